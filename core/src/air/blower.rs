@@ -1,0 +1,80 @@
+//! The blower and what hangs on the manifold besides the lifts.
+
+use crate::math::{interpolate, larger, smaller};
+use serde::{Deserialize, Serialize};
+
+/// Points a blower curve can hold.
+pub const BLOWER_POINTS: usize = 8;
+
+/// One point of the blower's curve.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct BlowerPoint {
+    /// Free air delivered, m3/s at 100 kPa and 20 C.
+    pub air_m3_s: f32,
+    /// Pressure it holds at that air, Pa above the atmosphere.
+    pub pressure_pa: f32,
+}
+
+/// A valve or hole from the manifold to the open, always open: keeps the blower's minimum flow.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Bleed {
+    /// Sonic conductance, m3/(s Pa) at the ISO 8778 reference.
+    pub conductance_m3_s_pa: f32,
+    /// Critical pressure ratio.
+    pub critical_ratio: f32,
+}
+
+/// Blower, bleed and gauge.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct AirSupply {
+    /// Pressure against air: rising air, falling pressure, two points or more.
+    pub curve: heapless::Vec<BlowerPoint, BLOWER_POINTS>,
+    /// Least air that must pass the blower, m3/s: for its cooling, and clear of surge. Zero when it does not matter.
+    pub least_air_m3_s: f32,
+    /// The bleed, if there is one.
+    pub bleed: Option<Bleed>,
+    /// Scatter of the manifold gauge, RMS, Pa; `None` when there is no gauge.
+    pub gauge_noise_pa: Option<f32>,
+}
+
+impl AirSupply {
+    /// Pressure the blower holds at this air, Pa above the atmosphere; flat beyond the ends of its curve.
+    #[must_use]
+    pub fn pressure_pa(&self, air_m3_s: f32) -> f32 {
+        larger(
+            interpolate(&self.curve, air_m3_s, |p| p.air_m3_s, |p| p.pressure_pa).unwrap_or(0.0),
+            0.0,
+        )
+    }
+
+    /// Highest pressure on the curve, Pa: what it holds against shut valves.
+    #[must_use]
+    pub fn shut_off_pa(&self) -> f32 {
+        self.curve
+            .iter()
+            .fold(0.0, |most, point| larger(most, point.pressure_pa))
+    }
+
+    /// Air the blower delivers against this pressure, m3/s; zero above its shut-off pressure.
+    #[must_use]
+    pub fn air_m3_s(&self, pressure_pa: f32) -> f32 {
+        let mut right: Option<&BlowerPoint> = None;
+        for left in self.curve.iter().rev() {
+            if pressure_pa <= left.pressure_pa {
+                let Some(right) = right else { return left.air_m3_s };
+                let drop = left.pressure_pa - right.pressure_pa;
+                let share = if drop > 0.0 {
+                    (pressure_pa - right.pressure_pa) / drop
+                } else {
+                    1.0
+                };
+                return right.air_m3_s + smaller(share, 1.0) * (left.air_m3_s - right.air_m3_s);
+            }
+            right = Some(left);
+        }
+        0.0
+    }
+}

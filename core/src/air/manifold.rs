@@ -1,0 +1,233 @@
+//! The manifold: pressure and airs for given openings, openings for wanted airs.
+
+use super::blower::AirSupply;
+use super::path::Path;
+use super::valve::{Valve, flow_into_path, share_for};
+use crate::math::{larger, limit, smaller};
+use crate::units::{FreeAir, Opening};
+
+/// Pressure evaluations in one settling. A warm start needs two or three, a cold one about eight.
+const EVALUATIONS: usize = 24;
+
+/// Relative error of the air balance at which the search stops.
+const BALANCE: f32 = 1.0e-5;
+
+/// The manifold at given openings.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Settled<const LIFTS: usize> {
+    /// Pressure, Pa above the atmosphere.
+    pub pressure_pa: f32,
+    /// Free air of each lift.
+    pub air: [FreeAir; LIFTS],
+    /// Air through the bleed.
+    pub bleed: FreeAir,
+}
+
+/// One lift's place on the manifold.
+pub type Branch<'a> = (&'a Valve, Path);
+
+/// The air supply with the paths of the moment.
+#[derive(Clone, Copy, Debug)]
+pub struct Manifold<'a> {
+    supply: &'a AirSupply,
+    atmosphere_pa: f32,
+    /// Pressure of a gauge, Pa above the atmosphere, if there is one that can be believed.
+    gauge_pa: Option<f32>,
+    /// What the gauge shows above the blower's curve, Pa.
+    above_curve_pa: f32,
+}
+
+impl<'a> Manifold<'a> {
+    /// A manifold under this atmosphere; with `gauge_pa` the present pressure is taken as measured.
+    #[must_use]
+    pub fn new(supply: &'a AirSupply, atmosphere_pa: f32, gauge_pa: Option<f32>) -> Self {
+        Self {
+            supply,
+            atmosphere_pa,
+            gauge_pa,
+            above_curve_pa: 0.0,
+        }
+    }
+
+    /// The same with the blower's curve shifted by what a gauge showed above it: the present pressure is measured, but what it
+    /// will be at other airs still has to be foretold.
+    #[must_use]
+    pub fn shifted(self, above_curve_pa: f32) -> Self {
+        Self { above_curve_pa, ..self }
+    }
+
+    fn bleed_m3_s(&self, pressure_pa: f32) -> f32 {
+        self.supply.bleed.map_or(0.0, |bleed| {
+            let p1 = self.atmosphere_pa + pressure_pa;
+            flow_into_path(
+                bleed.conductance_m3_s_pa,
+                bleed.critical_ratio,
+                p1,
+                self.atmosphere_pa,
+                0.0,
+            )
+        })
+    }
+
+    /// Free air of one lift at this pressure and opening, m3/s.
+    #[must_use]
+    pub fn branch_m3_s(&self, (valve, path): &Branch<'_>, opening: Opening, pressure_pa: f32) -> f32 {
+        let conductance = valve.conductance_m3_s_pa * valve.characteristic.share(opening);
+        self.through(conductance, valve.critical_ratio, path, pressure_pa)
+    }
+
+    fn through(&self, conductance: f32, critical_ratio: f32, path: &Path, pressure_pa: f32) -> f32 {
+        let p1 = self.atmosphere_pa + pressure_pa;
+        flow_into_path(conductance, critical_ratio, p1, path.still_pa, path.loss_pa_s2_m6)
+    }
+
+    /// Pressure and airs with the valves at `openings`; `near_pa` is the pressure to start from.
+    #[must_use]
+    pub fn settle<const LIFTS: usize>(
+        &self,
+        branches: &heapless::Vec<Branch<'_>, LIFTS>,
+        openings: &[Opening; LIFTS],
+        near_pa: f32,
+    ) -> Settled<LIFTS> {
+        // The characteristic needs an exponential: once a lift, not once a pressure.
+        let mut conductance = [0.0f32; LIFTS];
+        for ((c, (valve, _)), opening) in conductance.iter_mut().zip(branches).zip(openings) {
+            *c = valve.conductance_m3_s_pa * valve.characteristic.share(*opening);
+        }
+        let drawn = |pressure: f32| {
+            branches
+                .iter()
+                .zip(&conductance)
+                .fold(0.0f32, |sum, ((valve, path), c)| {
+                    sum + self.through(*c, valve.critical_ratio, path, pressure)
+                })
+        };
+        let pressure_pa = match self.gauge_pa {
+            Some(pressure) => pressure,
+            None => self.balance(near_pa, drawn),
+        };
+        let mut air = [FreeAir::ZERO; LIFTS];
+        for ((air, (valve, path)), c) in air.iter_mut().zip(branches).zip(&conductance) {
+            *air = FreeAir::from_m3_s(self.through(*c, valve.critical_ratio, path, pressure_pa));
+        }
+        Settled {
+            pressure_pa,
+            air,
+            bleed: FreeAir::from_m3_s(self.bleed_m3_s(pressure_pa)),
+        }
+    }
+
+    /// Pressure when the lifts together take `total_m3_s` of free air.
+    #[must_use]
+    pub fn pressure_at_pa(&self, total_m3_s: f32) -> f32 {
+        let by_curve = if self.supply.bleed.is_none() {
+            self.supply.pressure_pa(total_m3_s)
+        } else {
+            self.balance(self.supply.pressure_pa(total_m3_s), |_| total_m3_s)
+        };
+        larger(by_curve + self.above_curve_pa, 0.0)
+    }
+
+    /// The pressure at which the blower gives what is drawn: bracketed secant on a falling function.
+    fn balance(&self, near_pa: f32, drawn: impl Fn(f32) -> f32) -> f32 {
+        let surplus = |pressure: f32| {
+            let given = self.supply.air_m3_s(pressure);
+            (given - drawn(pressure) - self.bleed_m3_s(pressure), given)
+        };
+        let most = self.supply.shut_off_pa();
+        let (mut low, mut high) = (0.0f32, most);
+        let mut pressure = limit(near_pa, 0.0, most);
+        let mut last: Option<(f32, f32)> = None;
+        for _ in 0..EVALUATIONS {
+            let (off, given) = surplus(pressure);
+            if off.abs() <= BALANCE * larger(given, 1.0e-5) {
+                break;
+            }
+            if off > 0.0 {
+                low = pressure;
+            } else {
+                high = pressure;
+            }
+            let next = match last {
+                Some((before, before_off)) if (before_off - off).abs() > 1.0e-12 => {
+                    pressure - off * (pressure - before) / (off - before_off)
+                }
+                // First step: the slope of a blower that loses its whole pressure over its whole air.
+                _ => pressure + off * most / larger(self.supply.air_m3_s(0.0), 1.0e-6) * 0.5,
+            };
+            last = Some((pressure, off));
+            let inside = low + 0.02 * (high - low) < next && next < high - 0.02 * (high - low);
+            let near_end = (high - low) < 1.0;
+            pressure = if inside || (near_end && low < next && next < high) {
+                next
+            } else {
+                0.5 * (low + high)
+            };
+            if high - low < 0.01 {
+                break;
+            }
+        }
+        pressure
+    }
+
+    /// The share of its full conductance that the valve needs to pass `air` at this pressure; above 1 when even wide open is
+    /// too little.
+    fn share_for(&self, (valve, path): &Branch<'_>, air: FreeAir, pressure_pa: f32) -> f32 {
+        let p1 = self.atmosphere_pa + pressure_pa;
+        let ratio = path.behind_valve_pa(air.m3_s) / p1;
+        if air.m3_s <= 0.0 {
+            0.0
+        } else if ratio >= 1.0 {
+            f32::MAX
+        } else {
+            share_for(valve, air.m3_s, p1, ratio)
+        }
+    }
+
+    /// True when every lift can have its air at the pressure that is left when all have theirs.
+    #[must_use]
+    pub fn can_serve<const LIFTS: usize>(
+        &self,
+        branches: &heapless::Vec<Branch<'_>, LIFTS>,
+        wanted: &[FreeAir; LIFTS],
+        most_opening: f32,
+    ) -> bool {
+        let total = wanted
+            .iter()
+            .take(branches.len())
+            .fold(0.0f32, |sum, air| sum + air.m3_s);
+        if total > self.supply.air_m3_s(0.0) {
+            return false;
+        }
+        let pressure = self.pressure_at_pa(total);
+        branches.iter().zip(wanted).all(|(branch, air)| {
+            let most = branch.0.characteristic.share(Opening::new(most_opening));
+            self.share_for(branch, *air, pressure) <= most * 1.000_01
+        })
+    }
+
+    /// Openings for the wanted airs, `limits` = least and most opening; a lift that cannot have its air opens to the most.
+    #[must_use]
+    pub fn feed_forward<const LIFTS: usize>(
+        &self,
+        branches: &heapless::Vec<Branch<'_>, LIFTS>,
+        wanted: &[FreeAir; LIFTS],
+        limits: (f32, f32),
+    ) -> [Opening; LIFTS] {
+        let total = wanted
+            .iter()
+            .take(branches.len())
+            .fold(0.0f32, |sum, air| sum + air.m3_s);
+        let pressure = self.pressure_at_pa(smaller(total, self.supply.air_m3_s(0.0)));
+        let mut openings = [Opening::SHUT; LIFTS];
+        for ((opening, branch), air) in openings.iter_mut().zip(branches).zip(wanted) {
+            let share = branch
+                .0
+                .characteristic
+                .opening(self.share_for(branch, *air, pressure))
+                .share();
+            *opening = Opening::new(limit(share, limits.0, limits.1));
+        }
+        openings
+    }
+}

@@ -1,0 +1,17 @@
+//! The air side: blower, manifold, valves and lines, and who gets air when there is not enough.
+//!
+//! The same equations run both ways. Given openings, [`Manifold::settle`] finds the manifold pressure and the air of each
+//! lift, so that a valve at a limit or in manual is just a prediction made with the real opening. Given wanted airs,
+//! [`Manifold::feed_forward`] finds the openings, which is what keeps a move of one valve from disturbing the others.
+
+mod blower;
+mod manifold;
+mod path;
+mod shares;
+mod valve;
+
+pub use blower::{AirSupply, BLOWER_POINTS, Bleed, BlowerPoint};
+pub use manifold::{Branch, Manifold, Settled};
+pub use path::{Diffuser, Line, Path};
+pub use shares::{Claim, share_out};
+pub use valve::{Characteristic, Valve, ValvePoint, flow_function, flow_into_path};

@@ -1,0 +1,72 @@
+//! What people and other programs can ask of a running controller.
+
+use crate::commission::Refusal;
+use crate::units::{Opening, WaterFlow};
+use serde::{Deserialize, Serialize};
+
+/// A run-time command.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Command {
+    /// Deliver this flow from now on (approached at the ramp of the settings).
+    Target {
+        /// Lift index.
+        lift: u8,
+        /// New target, zero or more.
+        flow: WaterFlow,
+    },
+    /// Set the valve to this opening and leave it there. What the lift delivers is still learned.
+    Manual {
+        /// Lift index.
+        lift: u8,
+        /// Opening.
+        opening: Opening,
+    },
+    /// Trim the lift to its target again, without a bump.
+    Automatic {
+        /// Lift index.
+        lift: u8,
+    },
+    /// Take the lift out of service, as when a person shuts it for cleaning. Its valve goes to the air floor, below the onset:
+    /// it moves no water, and when its hand valve is opened again air flows at once. What it has learned is kept as it is. (To
+    /// close the valve itself, use [`Command::Manual`] with [`Opening::SHUT`].)
+    OutOfService {
+        /// Lift index.
+        lift: u8,
+    },
+    /// Measure the outlet law and the curve of this lift from levels alone (see [`crate::commission`]). Lifts asked for
+    /// while one is measured follow in order.
+    Commission {
+        /// Lift index.
+        lift: u8,
+    },
+    /// Go to essential air (true) or back (false): every lift on its air floor, fish first.
+    EssentialAir(bool),
+}
+
+/// Why a command was not taken. Nothing changes when one is refused.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Refused {
+    /// There is no lift with this index.
+    NoSuchLift,
+    /// A trial of this lift is not possible in this layout.
+    NotPossible(Refusal),
+    /// The target is not a number, negative, or above [`MOST_TARGET_L_MIN`].
+    TargetOutOfRange,
+}
+
+/// Largest target taken, L/min.
+pub const MOST_TARGET_L_MIN: f32 = 20_000.0;
+
+impl core::fmt::Display for Refused {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(match self {
+            Self::NoSuchLift => "there is no lift with this number",
+            Self::NotPossible(why) => why.text(),
+            Self::TargetOutOfRange => "a target is a number of L/min from 0 to 20 000",
+        })
+    }
+}
+
+impl core::error::Error for Refused {}

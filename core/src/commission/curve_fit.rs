@@ -1,0 +1,158 @@
+//! The multipliers of a lift's curve from a few steady openings.
+
+use super::normal::Normal;
+use crate::installation::{Conditions, Lift};
+use crate::lift::{Calibration, Curve, Fit as Sureness};
+use crate::math::{exp, larger, limit, ln, smaller, sqrt};
+use crate::units::FreeAir;
+
+/// Steady openings tried.
+pub const STEPS: usize = 6;
+/// Gauss-Newton passes, one a call.
+const PASSES: u8 = 12;
+/// Shift of a logarithm for the slopes of the model.
+const SHIFT: f32 = 0.01;
+/// Standard deviations of the priors of ln losses, ln slip, ln air: what a lift built to plan may be off by.
+const PRIOR: [f32; 3] = [0.35, 0.2, 0.3];
+/// What the form of the curve itself is off by, share of the flow.
+const MODEL_ERROR: f32 = 0.012;
+
+/// One steady opening.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Steady {
+    /// Air the lift was thought to get.
+    pub air: FreeAir,
+    /// Source level, m above its floor.
+    pub source_m: f32,
+    /// Receiving level above the source's floor, m.
+    pub receiver_m: f32,
+    /// Flow read from the outlet, m3/s.
+    pub flow_m3_s: f32,
+    /// Its standard deviation without the error all share, m3/s.
+    pub sigma_m3_s: f32,
+}
+
+/// A fit under way.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Fit {
+    logs: [f32; 3],
+    pass: u8,
+}
+
+/// A curve found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Found {
+    /// The multipliers with their covariance.
+    pub calibration: Calibration,
+    /// Largest misfit of one opening, share of its flow.
+    pub worst: f32,
+    /// Standard deviation of the curve in the middle of the airs tried, share, the outlet's own error included.
+    pub sigma: f32,
+}
+
+impl Fit {
+    /// One pass. `None` while under way; then the curve, or `Some(None)` when the openings do not determine it.
+    pub fn advance(
+        &mut self,
+        steady: &[Steady],
+        lift: &Lift,
+        conditions: &Conditions,
+        outlet_sigma: f32,
+    ) -> Option<Option<Found>> {
+        let mut back = [0.0f32; 3];
+        for (back, log) in back.iter_mut().zip(&self.logs) {
+            *back = -log;
+        }
+        let mut normal = Normal::with_prior(&back, &PRIOR);
+        let mut worst = 0.0f32;
+        for point in steady {
+            let modelled = larger(flow(lift, &self.logs, conditions, point), 1.0e-7);
+            let mut slopes = [0.0f32; 3];
+            for (which, slope) in slopes.iter_mut().enumerate() {
+                let mut shifted = self.logs;
+                if let Some(log) = shifted.get_mut(which) {
+                    *log += SHIFT;
+                }
+                *slope = (flow(lift, &shifted, conditions, point) - modelled) / (SHIFT * point.flow_m3_s);
+            }
+            let off = (point.flow_m3_s - modelled) / point.flow_m3_s;
+            worst = larger(worst, off.abs());
+            let noise = point.sigma_m3_s / point.flow_m3_s;
+            normal.add(off, &slopes, 1.0 / (noise * noise + MODEL_ERROR * MODEL_ERROR));
+        }
+        let Some((step, covariance)) = normal.solve() else {
+            return Some(None);
+        };
+        for (log, step) in self.logs.iter_mut().zip(&step) {
+            *log = limit(*log + limit(*step, -0.3, 0.3), ln(0.3), ln(3.0));
+        }
+        self.pass = self.pass.saturating_add(1);
+        if self.pass < PASSES {
+            return None;
+        }
+        Some(self.found(steady, lift, conditions, outlet_sigma, &covariance, worst))
+    }
+
+    fn found(
+        &self,
+        steady: &[Steady],
+        lift: &Lift,
+        conditions: &Conditions,
+        outlet_sigma: f32,
+        covariance: &[[f32; 3]; 3],
+        worst: f32,
+    ) -> Option<Found> {
+        let [losses, slip, air] = self.logs.map(exp);
+        let [[ll, ls, la], [_, ss, sa], [_, _, aa]] = *covariance;
+        // Every flow was read through one outlet: its error is common. Let the air's multiplier carry it (the flow goes by
+        // about the 0.6th power of the air on the working part of the curve).
+        let common = outlet_sigma / 0.6;
+        let low = steady.iter().fold(f32::MAX, |low, point| smaller(low, point.air.m3_s));
+        let high = steady.iter().fold(0.0f32, |high, point| larger(high, point.air.m3_s));
+        let fit = Sureness {
+            covariance: [ll, ls, la, ss, sa, aa + common * common],
+            air_low_m3_s: low,
+            air_high_m3_s: high,
+        };
+        let calibration = Calibration {
+            losses,
+            slip,
+            air,
+            fit: Some(fit),
+        };
+        let middle = steady.get(steady.len() / 2)?;
+        let sigma = crate::lift::relative_sigma(
+            &lift.riser,
+            &calibration,
+            conditions,
+            middle.source_m,
+            Some(middle.receiver_m),
+            middle.air,
+        )?;
+        Some(Found {
+            calibration,
+            worst,
+            sigma: sqrt(sigma * sigma),
+        })
+    }
+}
+
+/// Flow of the lift's curve with these logarithms of the multipliers, m3/s.
+fn flow(lift: &Lift, logs: &[f32; 3], conditions: &Conditions, point: &Steady) -> f32 {
+    let [losses, slip, air] = logs.map(exp);
+    let calibration = Calibration {
+        losses,
+        slip,
+        air,
+        fit: None,
+    };
+    Curve::new(
+        &lift.riser,
+        &calibration,
+        conditions,
+        point.source_m,
+        Some(point.receiver_m),
+    )
+    .flow(point.air)
+    .m3_s
+}

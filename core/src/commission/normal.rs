@@ -1,0 +1,191 @@
+//! Small weighted least squares: normal equations with a prior, solved by Cholesky.
+
+use crate::math::sqrt;
+
+/// Normal equations of `N` parameters: `a x = b`, gathered row by row.
+#[derive(Clone, Copy, Debug)]
+pub struct Normal<const N: usize> {
+    a: [[f32; N]; N],
+    b: [f32; N],
+    /// Sum of the squared weighted residuals.
+    pub chi2: f32,
+    /// Rows gathered.
+    pub rows: u32,
+}
+
+impl<const N: usize> Normal<N> {
+    /// Equations that hold a prior: parameter `i` is expected to move by `to[i]` with standard deviation `sigma[i]`.
+    #[must_use]
+    pub fn with_prior(to: &[f32; N], sigma: &[f32; N]) -> Self {
+        let mut normal = Self {
+            a: [[0.0; N]; N],
+            b: [0.0; N],
+            chi2: 0.0,
+            rows: 0,
+        };
+        for (i, ((row, b), (to, sigma))) in normal
+            .a
+            .iter_mut()
+            .zip(&mut normal.b)
+            .zip(to.iter().zip(sigma))
+            .enumerate()
+        {
+            let weight = 1.0 / (sigma * sigma);
+            if let Some(own) = row.get_mut(i) {
+                *own = weight;
+            }
+            *b = weight * to;
+        }
+        normal
+    }
+
+    /// Equations that hold a prior given as information (the inverse of a covariance) about all parameters.
+    #[must_use]
+    pub fn with_information(to: &[f32; N], information: &[[f32; N]; N]) -> Self {
+        let mut normal = Self {
+            a: *information,
+            b: [0.0; N],
+            chi2: 0.0,
+            rows: 0,
+        };
+        for (b, row) in normal.b.iter_mut().zip(information) {
+            *b = row.iter().zip(to).fold(0.0, |sum, (weight, to)| sum + weight * to);
+        }
+        normal
+    }
+
+    /// Adds one observation: `residual` = measured less modelled, `slope` = change of the model with each parameter, `weight` =
+    /// one over its variance.
+    pub fn add(&mut self, residual: f32, slope: &[f32; N], weight: f32) {
+        for ((row, b), si) in self.a.iter_mut().zip(&mut self.b).zip(slope) {
+            *b += weight * si * residual;
+            for (a, sj) in row.iter_mut().zip(slope) {
+                *a += weight * si * sj;
+            }
+        }
+        self.chi2 += weight * residual * residual;
+        self.rows = self.rows.saturating_add(1);
+    }
+
+    /// The parameter step and the covariance; `None` when the equations are not positive definite.
+    ///
+    /// The equations are scaled to a unit diagonal first, so that parameters of very different size lose no digits.
+    #[must_use]
+    pub fn solve(&self) -> Option<([f32; N], [[f32; N]; N])> {
+        let mut scale = [0.0f32; N];
+        for (i, (scale, row)) in scale.iter_mut().zip(&self.a).enumerate() {
+            let own = row.get(i).copied().unwrap_or(0.0);
+            if !(own > 0.0) {
+                return None;
+            }
+            *scale = 1.0 / sqrt(own);
+        }
+        let lower = self.cholesky(&scale)?;
+        let mut covariance = [[0.0f32; N]; N];
+        for column in 0..N {
+            let mut unit = [0.0f32; N];
+            if let Some(one) = unit.get_mut(column) {
+                *one = 1.0;
+            }
+            let solved = substitute(&lower, &unit);
+            for ((row, value), si) in covariance.iter_mut().zip(&solved).zip(&scale) {
+                if let (Some(slot), Some(sj)) = (row.get_mut(column), scale.get(column)) {
+                    *slot = value * si * sj;
+                }
+            }
+        }
+        let mut step = [0.0f32; N];
+        for (step, row) in step.iter_mut().zip(&covariance) {
+            *step = row.iter().zip(&self.b).fold(0.0, |sum, (c, b)| sum + c * b);
+        }
+        step.iter().all(|x| x.is_finite()).then_some((step, covariance))
+    }
+
+    fn cholesky(&self, scale: &[f32; N]) -> Option<[[f32; N]; N]> {
+        let mut lower = [[0.0f32; N]; N];
+        for i in 0..N {
+            for j in 0..=i {
+                let (row_i, row_j) = (lower.get(i).copied()?, lower.get(j).copied()?);
+                let dot = row_i.iter().zip(&row_j).take(j).fold(0.0f32, |sum, (a, b)| sum + a * b);
+                let rest = self.a.get(i)?.get(j)? * scale.get(i)? * scale.get(j)? - dot;
+                let value = if i == j {
+                    if !(rest > 1.0e-7) {
+                        return None;
+                    }
+                    sqrt(rest)
+                } else {
+                    rest / row_j.get(j)?
+                };
+                *lower.get_mut(i)?.get_mut(j)? = value;
+            }
+        }
+        Some(lower)
+    }
+}
+
+/// The inverse of a positive definite matrix; `None` when it is not.
+#[must_use]
+pub fn inverse<const N: usize>(matrix: &[[f32; N]; N]) -> Option<[[f32; N]; N]> {
+    Normal {
+        a: *matrix,
+        b: [0.0; N],
+        chi2: 0.0,
+        rows: 0,
+    }
+    .solve()
+    .map(|(_, inverse)| inverse)
+}
+
+/// Solves `L L' x = b`.
+fn substitute<const N: usize>(lower: &[[f32; N]; N], b: &[f32; N]) -> [f32; N] {
+    let mut x = *b;
+    for i in 0..N {
+        let Some(row) = lower.get(i) else { continue };
+        let dot = row.iter().zip(&x).take(i).fold(0.0f32, |sum, (l, x)| sum + l * x);
+        if let (Some(slot), Some(own)) = (x.get_mut(i), row.get(i)) {
+            *slot = (*slot - dot) / own;
+        }
+    }
+    for i in (0..N).rev() {
+        let dot = lower
+            .iter()
+            .zip(&x)
+            .skip(i + 1)
+            .fold(0.0f32, |sum, (row, x)| sum + row.get(i).copied().unwrap_or(0.0) * x);
+        if let (Some(slot), Some(own)) = (x.get_mut(i), lower.get(i).and_then(|row| row.get(i))) {
+            *slot = (*slot - dot) / own;
+        }
+    }
+    x
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_straight_line_is_found_with_its_covariance() {
+        // y = 2 + 3 x at x = 0..9 with unit weights: covariance of the intercept is sum x^2 / (n sum x^2 - (sum x)^2).
+        let mut normal = Normal::<2>::with_prior(&[0.0; 2], &[1.0e4; 2]);
+        for x in 0..10u8 {
+            let x = f32::from(x);
+            normal.add(2.0 + 3.0 * x, &[1.0, x], 1.0);
+        }
+        let (step, covariance) = normal.solve().unwrap();
+        assert!(
+            (step[0] - 2.0).abs() < 1.0e-4 && (step[1] - 3.0).abs() < 1.0e-4,
+            "{step:?}"
+        );
+        assert!((covariance[0][0] - 285.0 / 825.0).abs() < 1.0e-4, "{covariance:?}");
+        assert!((covariance[0][1] + 45.0 / 825.0).abs() < 1.0e-5, "{covariance:?}");
+    }
+
+    #[test]
+    fn a_prior_holds_what_no_row_tells() {
+        let mut normal = Normal::<2>::with_prior(&[0.0, 0.5], &[1.0, 0.1]);
+        normal.add(1.0, &[1.0, 0.0], 1.0e4);
+        let (step, covariance) = normal.solve().unwrap();
+        assert!((step[0] - 1.0).abs() < 1.0e-3 && (step[1] - 0.5).abs() < 1.0e-6);
+        assert!((sqrt(covariance[1][1]) - 0.1).abs() < 1.0e-5);
+    }
+}

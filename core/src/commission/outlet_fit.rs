@@ -1,0 +1,273 @@
+//! The outlet law from a recession: with the lift below its onset the tank drains through its outlet alone, and its known area
+//! turns the fall of the level into a flow.
+//!
+//! Fitted: the outlet's coefficient, the zero of the level sensor against the crest, a leak, the starting level, and how fast
+//! the lift's flow tailed off. Gauss-Newton on the binned levels with priors; the trajectories (one plain, one shifted per
+//! parameter) are integrated together, a few bins a call, so that no call takes long.
+
+use super::normal::{Normal, inverse};
+use super::recession::{Bin, width_s};
+use crate::math::{exp, larger, limit, ln, sqrt};
+use crate::outlet::Outlet;
+
+/// Parameters: ln coefficient, zero, leak, start level, tail exponent.
+pub const PARAMETERS: usize = 5;
+/// Gauss-Newton passes.
+const PASSES: u8 = 8;
+/// Bins integrated a call.
+const BINS_A_CALL: usize = 4;
+/// Longest step of the integration, s.
+const STEP_S: f32 = 2.5;
+/// Shifts for the slopes of the model.
+const SHIFT: [f32; PARAMETERS] = [0.02, 0.000_5, 2.0e-6, 0.001, 0.05];
+/// Standard deviations of the priors: a coefficient a third off, 3 mm, 0.6 L/min, 3 mm, a tail half as fast again.
+const PRIOR: [f32; PARAMETERS] = [0.3, 0.003, 1.0e-5, 0.003, 0.5];
+/// Largest move in one pass.
+const MOST_MOVE: [f32; PARAMETERS] = [0.3, 0.004, 3.0e-5, 0.005, 0.5];
+/// What no law follows: waves, capillarity, a surface that is not quite flat, m.
+const MODEL_ERROR_M: f32 = 0.000_15;
+/// How well the water surface of a tank is known: a rule gives about one percent, uniform.
+const AREA_SIGMA: f32 = 0.006;
+
+/// What is fitted to.
+#[derive(Clone, Copy, Debug)]
+pub struct Setting<'a> {
+    /// The outlet with its told coefficient.
+    pub outlet: &'a Outlet,
+    /// Water surface of the tank at a level, m2.
+    pub area_m2: f32,
+    /// Variance of one reading, m2.
+    pub reading_m2: f32,
+    /// Level at which the outlet works, as read, m.
+    pub working_m: f32,
+}
+
+/// The law found.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Found {
+    /// Multiplier on the told coefficient.
+    pub coefficient: f32,
+    /// To be taken from readings so that they count from the true crest, m.
+    pub zero_m: f32,
+    /// Water lost another way, m3/s.
+    pub leak_m3_s: f32,
+    /// Standard deviation of the outlet's flow at the working level, share.
+    pub sigma: f32,
+    /// Misfit: squared residuals over their expectation.
+    pub misfit: f32,
+}
+
+/// What one recession told of the first three parameters (ln coefficient, zero, leak): the prior of the next.
+#[derive(Clone, Copy, Debug)]
+pub struct Told {
+    mean: [f32; 3],
+    information: [[f32; 3]; 3],
+}
+
+/// A fit under way.
+#[derive(Clone, Debug)]
+pub struct Fit {
+    parameters: [f32; PARAMETERS],
+    start: [f32; PARAMETERS],
+    told: Option<Told>,
+    normal: Normal<PARAMETERS>,
+    trajectories: [f32; PARAMETERS + 1],
+    bin: usize,
+    pass: u8,
+}
+
+impl Fit {
+    /// A fit that starts from the law as installed, or from what an earlier recession told, and the first level.
+    #[must_use]
+    pub fn new(start_m: f32, told: Option<Told>) -> Self {
+        let [log_c, zero, leak] = told.map_or([0.0; 3], |told| told.mean);
+        let start = [log_c, zero, leak, start_m, 1.0];
+        let mut fit = Self {
+            parameters: start,
+            start,
+            told,
+            normal: Normal::with_prior(&[0.0; PARAMETERS], &PRIOR),
+            trajectories: [start_m; PARAMETERS + 1],
+            bin: 0,
+            pass: 0,
+        };
+        fit.begin_pass();
+        fit
+    }
+
+    fn shifted(&self, which: usize) -> [f32; PARAMETERS] {
+        let mut parameters = self.parameters;
+        if let (Some(value), Some(shift)) = (
+            which.checked_sub(1).and_then(|i| parameters.get_mut(i)),
+            which.checked_sub(1).and_then(|i| SHIFT.get(i)),
+        ) {
+            *value += shift;
+        }
+        parameters
+    }
+
+    fn begin_pass(&mut self) {
+        let mut back = [0.0f32; PARAMETERS];
+        for ((back, start), now) in back.iter_mut().zip(&self.start).zip(&self.parameters) {
+            *back = start - now;
+        }
+        self.normal = match &self.told {
+            None => Normal::with_prior(&back, &PRIOR),
+            Some(told) => {
+                let mut information = [[0.0f32; PARAMETERS]; PARAMETERS];
+                for (row, of) in information.iter_mut().zip(&told.information) {
+                    for (slot, value) in row.iter_mut().zip(of) {
+                        *slot = *value;
+                    }
+                }
+                for (i, (row, sigma)) in information.iter_mut().zip(&PRIOR).enumerate().skip(3) {
+                    if let Some(own) = row.get_mut(i) {
+                        *own = 1.0 / (sigma * sigma);
+                    }
+                }
+                Normal::with_information(&back, &information)
+            }
+        };
+        for which in 0..=PARAMETERS {
+            let [_, _, _, level, _] = self.shifted(which);
+            if let Some(slot) = self.trajectories.get_mut(which) {
+                *slot = level;
+            }
+        }
+        self.bin = 0;
+    }
+
+    /// Works on for one call. `None` while under way; then the law, or `Some(None)` when the record does not determine it.
+    pub fn advance(&mut self, bins: &[Bin], setting: &Setting<'_>) -> Option<Option<(Found, Told)>> {
+        for _ in 0..BINS_A_CALL {
+            let Some(bin) = bins.get(self.bin) else {
+                return self.end_pass(bins, setting);
+            };
+            self.integrate(bin, width_s(self.bin), bins, setting);
+            self.bin += 1;
+        }
+        None
+    }
+
+    /// Carries every trajectory over one bin and notes its residual at the middle.
+    fn integrate(&mut self, bin: &Bin, width_s: f32, bins: &[Bin], setting: &Setting<'_>) {
+        let first = bins.first().copied().unwrap_or_default();
+        let (mut middle, mut slopes) = (0.0f32, [0.0f32; PARAMETERS]);
+        for which in 0..=PARAMETERS {
+            let parameters = self.shifted(which);
+            let Some(level) = self.trajectories.get_mut(which) else {
+                continue;
+            };
+            let before = *level;
+            let rate = Rate::new(&parameters, &first, setting);
+            let steps = larger(width_s / STEP_S, 1.0);
+            let mut left = width_s;
+            while left > 1.0e-3 {
+                let dt = if left < width_s / steps { left } else { width_s / steps };
+                let half = *level + 0.5 * dt * rate.m_s(*level, bin, &parameters, setting);
+                *level += dt * rate.m_s(half, bin, &parameters, setting);
+                left -= dt;
+            }
+            let mean = 0.5 * (before + *level);
+            if which == 0 {
+                middle = mean;
+            } else if let (Some(slope), Some(shift)) = (slopes.get_mut(which - 1), SHIFT.get(which - 1)) {
+                *slope = (mean - middle) / shift;
+            }
+        }
+        if bin.count > 0 {
+            let variance = setting.reading_m2 / f32::from(bin.count) + MODEL_ERROR_M * MODEL_ERROR_M;
+            self.normal.add(bin.level_m - middle, &slopes, 1.0 / variance);
+        }
+    }
+
+    fn end_pass(&mut self, bins: &[Bin], setting: &Setting<'_>) -> Option<Option<(Found, Told)>> {
+        let Some((step, covariance)) = self.normal.solve() else {
+            return Some(None);
+        };
+        for ((value, step), most) in self.parameters.iter_mut().zip(&step).zip(&MOST_MOVE) {
+            *value += limit(*step, -most, *most);
+        }
+        if let Some(tail) = self.parameters.last_mut() {
+            *tail = limit(*tail, 0.2, 4.0);
+        }
+        let misfit = self.normal.chi2 / larger(cast(self.normal.rows) - 4.0, 1.0);
+        self.pass = self.pass.saturating_add(1);
+        if self.pass < PASSES {
+            self.begin_pass();
+            return None;
+        }
+        let [log_c, zero, leak, _, _] = self.parameters;
+        let below = bins.first().map(|bin| bin.below_m);
+        let working = setting.outlet.at(setting.working_m - zero, below);
+        let by_zero = if working.flow_m3_s > 0.0 {
+            -working.per_level / working.flow_m3_s
+        } else {
+            0.0
+        };
+        let at = |i: usize, j: usize| {
+            covariance
+                .get(i)
+                .and_then(|row| row.get(j))
+                .copied()
+                .unwrap_or(f32::MAX)
+        };
+        let variance = at(0, 0) + 2.0 * by_zero * at(0, 1) + by_zero * by_zero * at(1, 1);
+        let mut block = [[0.0f32; 3]; 3];
+        for (row, of) in block.iter_mut().zip(&covariance) {
+            for (slot, value) in row.iter_mut().zip(of) {
+                *slot = *value;
+            }
+        }
+        let Some(information) = inverse(&block) else {
+            return Some(None);
+        };
+        let told = Told {
+            mean: [log_c, zero, leak],
+            information,
+        };
+        let found = Found {
+            coefficient: exp(log_c),
+            zero_m: zero,
+            leak_m3_s: leak,
+            sigma: sqrt(larger(variance, 0.0) * larger(misfit, 1.0) + AREA_SIGMA * AREA_SIGMA),
+            misfit,
+        };
+        Some(Some((found, told)))
+    }
+}
+
+#[allow(clippy::cast_precision_loss)] // at most 128 rows
+fn cast(rows: u32) -> f32 {
+    rows as f32
+}
+
+/// How fast the level moves, with the lift's starting flow worked out once.
+struct Rate {
+    start_m3_s: f32,
+    coefficient: f32,
+}
+
+impl Rate {
+    fn new(parameters: &[f32; PARAMETERS], first: &Bin, setting: &Setting<'_>) -> Self {
+        let [log_c, zero, leak, start, _] = *parameters;
+        let coefficient = exp(log_c);
+        // The level stood still before the stop: the lift delivered what outlet and leak took.
+        let start_m3_s = coefficient * setting.outlet.flow_m3_s(start - zero, Some(first.below_m)) + leak;
+        Self {
+            start_m3_s,
+            coefficient,
+        }
+    }
+
+    fn m_s(&self, level_m: f32, bin: &Bin, parameters: &[f32; PARAMETERS], setting: &Setting<'_>) -> f32 {
+        let [_, zero, leak, _, tail] = *parameters;
+        let out = self.coefficient * setting.outlet.flow_m3_s(level_m - zero, Some(bin.below_m)) + leak;
+        let still = if bin.tail > 1.0e-3 {
+            exp(tail * ln(bin.tail))
+        } else {
+            0.0
+        };
+        (still * self.start_m3_s - out) / setting.area_m2
+    }
+}

@@ -1,0 +1,219 @@
+//! Running a trial of one lift inside the controller, and taking over what it finds.
+
+use super::run::Mode;
+use super::{Controller, prior_sigma};
+use crate::air::Manifold;
+use crate::command::Refused;
+use crate::commission::{Look, Move, Outcome, Refusal, Trial, possible};
+use crate::guard::TankVerdict;
+use crate::lift::Calibration;
+use crate::math::{larger, limit};
+use crate::outlet::Drain;
+use crate::step::{Reading, Readings};
+use crate::units::{FreeAir, Opening, WaterFlow};
+
+/// Level of water that an outlet falls free into, m: far below any crest.
+const FALLS_FREE_M: f32 = -100.0;
+/// Flow that may come and go unseen while a trial runs, m3/s in one second: the law itself is in doubt.
+pub(super) const DOUBT_IN_TRIAL_M3_S: f32 = 5.0e-4;
+
+impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    /// The trial that is running.
+    #[must_use]
+    pub fn trial(&self) -> Option<&Trial> {
+        self.trial.as_ref()
+    }
+
+    /// The outcome of the last trial that ended, once. What it accepted is already in [`Controller::installation`].
+    pub fn take_outcome(&mut self) -> Option<Outcome> {
+        self.outcome.take()
+    }
+
+    /// Puts a lift on the list of trials.
+    pub(super) fn ask_for_trial(&mut self, lift: u8) -> Result<(), Refused> {
+        let index = usize::from(lift);
+        let Some(run) = self.lifts.get(index) else {
+            return Err(Refused::NoSuchLift);
+        };
+        possible(&self.installation, index, &run.curve).map_err(Refused::NotPossible)?;
+        self.asked |= 1u32.checked_shl(u32::from(lift)).unwrap_or(0);
+        Ok(())
+    }
+
+    /// Starts the next trial asked for, moves the running one on, ends it. The move it wants.
+    pub(super) fn run_trial(
+        &mut self,
+        readings: &Readings<TANKS>,
+        verdicts: &[TankVerdict; TANKS],
+        (step_ms, seconds): (u32, f32),
+    ) -> Option<(usize, Move)> {
+        if self.trial.is_none() {
+            self.start_next_trial();
+        }
+        let index = self.trial.as_ref()?.lift;
+        let look = self.look(index, readings, verdicts, step_ms, seconds)?;
+        let lift = self.installation.lifts.get(index)?;
+        let tank = self.installation.tanks.get(usize::from(lift.to))?;
+        let share = self.installation.settings.peak_share;
+        let wanted = self.trial.as_mut()?.advance(&look, lift, tank, &self.conditions, share);
+        if let Move::End(outcome) = wanted {
+            self.trial = None;
+            self.take_over(index, &outcome);
+            self.outcome = Some(outcome);
+        }
+        Some((index, wanted))
+    }
+
+    fn start_next_trial(&mut self) {
+        if self.asked == 0 {
+            return;
+        }
+        let index = self.asked.trailing_zeros();
+        self.asked &= !1u32.checked_shl(index).unwrap_or(0);
+        let index = usize::try_from(index).unwrap_or(usize::MAX);
+        let Some(run) = self.lifts.get(index).filter(|run| run.mode == Mode::Automatic) else {
+            return;
+        };
+        match possible(&self.installation, index, &run.curve) {
+            Ok(outlet) => self.trial = Some(Trial::new(index, outlet)),
+            Err(why) => {
+                let lift = u8::try_from(index).unwrap_or(u8::MAX);
+                self.outcome = Some(Outcome {
+                    lift,
+                    outlet: 0,
+                    outlet_law: Err(why),
+                    curve: Err(why),
+                });
+            }
+        }
+    }
+
+    fn look(
+        &self,
+        index: usize,
+        readings: &Readings<TANKS>,
+        verdicts: &[TankVerdict; TANKS],
+        step_ms: u32,
+        seconds: f32,
+    ) -> Option<Look> {
+        let lift = self.installation.lifts.get(index)?;
+        let run = self.lifts.get(index)?;
+        let (from, to) = (usize::from(lift.from), usize::from(lift.to));
+        let tank = self.installation.tanks.get(to)?;
+        let reading_m = match readings.levels.get(to) {
+            Some(Reading::Value(raw)) => Some(tank.sensor.scale.level_m(*raw) + tank.sensor.zero_m),
+            _ => None,
+        };
+        let working = tank
+            .outlets
+            .iter()
+            .min_by(|a, b| a.law.dry_below_m().total_cmp(&b.law.dry_below_m()))?;
+        let below_m = match working.to {
+            Drain::Tank(below) => {
+                self.filter.level_m(usize::from(below)) + self.floor_difference_m(usize::from(below), to)
+            }
+            Drain::Away => FALLS_FREE_M,
+        };
+        let limit = verdicts.iter().any(|verdict| verdict.too_high || verdict.too_low);
+        let lost = [from, to].iter().any(|tank| {
+            self.tanks
+                .get(*tank)
+                .is_none_or(|run| run.silent.stands() || run.out_of_range.stands())
+        });
+        let stop = if self.essential || run.mode != Mode::Automatic || self.no_levels.stands() {
+            Some(Refusal::Stopped)
+        } else if limit {
+            Some(Refusal::LevelLimit)
+        } else if lost {
+            Some(Refusal::SensorLost)
+        } else {
+            None
+        };
+        Some(Look {
+            step_ms,
+            seconds,
+            reading_m: reading_m.filter(|level| *level > -0.1 && *level < tank.rim_m + 0.25),
+            receiver_m: self.filter.level_m(to),
+            source_m: self.filter.level_m(from),
+            receiver_floor_m: self.floor_difference_m(to, from),
+            below_m,
+            air: run.air,
+            factor: self.filter.factor(index),
+            curve: run.curve,
+            peak: run.peak,
+            stop,
+        })
+    }
+
+    /// A corrected valve changes the manifold pressure that is worked out for all. Lifts measured before were fitted at the
+    /// pressure thought then: their valves are rescaled so that they are still thought to pass the same air.
+    fn keep_airs_of_measured(&mut self, just_measured: usize) {
+        let mut openings = [Opening::SHUT; LIFTS];
+        let mut before = [FreeAir::ZERO; LIFTS];
+        for ((opening, before), run) in openings.iter_mut().zip(&mut before).zip(&self.lifts) {
+            *opening = run.valve.position();
+            *before = run.air;
+        }
+        for _ in 0..3 {
+            let settled = {
+                let manifold = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, self.gauge_pa);
+                manifold.settle(&self.branches(), &openings, self.manifold_pa)
+            };
+            let lifts = self
+                .installation
+                .lifts
+                .iter_mut()
+                .zip(settled.air.iter().zip(&before))
+                .enumerate();
+            for (index, (lift, (after, before))) in lifts {
+                let measured = lift.calibration.fit.is_some() && index != just_measured;
+                if measured && after.m3_s > 0.0 && before.m3_s > 0.0 {
+                    lift.valve.conductance_m3_s_pa *= limit(before.m3_s / after.m3_s, 0.7, 1.4);
+                }
+            }
+        }
+    }
+
+    /// Takes what a trial accepted into the installation and starts the lift's factor afresh; the valve does not jump, because
+    /// the lift returns from the flow it has.
+    fn take_over(&mut self, index: usize, outcome: &Outcome) {
+        let Some(lift) = self.installation.lifts.get_mut(index) else {
+            return;
+        };
+        let to = usize::from(lift.to);
+        if let Ok(found) = &outcome.curve {
+            // What the riser gets beyond what the valve was thought to pass is mostly the valve's own error: giving it to the
+            // valve makes the manifold's pressure truer for all lifts.
+            lift.calibration = Calibration {
+                air: 1.0,
+                ..found.calibration
+            };
+            lift.valve.conductance_m3_s_pa *= found.calibration.air;
+            self.keep_airs_of_measured(index);
+        }
+        if let (Ok(law), Some(tank)) = (&outcome.outlet_law, self.installation.tanks.get_mut(to)) {
+            if let Some(outlet) = tank.outlets.get_mut(usize::from(outcome.outlet)) {
+                outlet.coefficient *= law.coefficient;
+            }
+            tank.sensor.zero_m -= law.zero_m;
+            let level = larger(self.filter.level_m(to) - law.zero_m, 0.0);
+            self.filter.restart_level(to, level, 0.005);
+        }
+        let sigma = match self.installation.lifts.get(index) {
+            Some(lift) if outcome.curve.is_ok() => prior_sigma(&self.installation, lift, &self.conditions),
+            _ => self.installation.settings.delivery_spread,
+        };
+        let factor = if outcome.curve.is_ok() {
+            1.0
+        } else {
+            self.filter.factor(index)
+        };
+        self.filter.restart_factor(index, factor, sigma);
+        let air = self.lifts.get(index).map(|run| run.air);
+        self.renew_curves();
+        if let (Some(run), Some(air)) = (self.lifts.get_mut(index), air) {
+            let flow = WaterFlow::from_m3_s(factor * run.curve.flow(air).m3_s);
+            run.trim.restart(flow, factor);
+        }
+    }
+}

@@ -1,0 +1,270 @@
+//! What the controller keeps for each lift and each tank from step to step.
+
+use crate::guard::{Condition, TankGuard};
+use crate::installation::{Conditions, Lift, Settings};
+use crate::level::{Checked, Watch};
+use crate::lift::{Curve, Peak};
+use crate::math::limit;
+use crate::step::LiftState;
+use crate::time::Held;
+use crate::trim::{Trim, ValveTrim, air_to_stand_still, air_when_held};
+use crate::units::{FreeAir, Opening, WaterFlow};
+
+/// Who sets a lift's valve.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Mode {
+    /// The trim.
+    Automatic,
+    /// A person: this opening.
+    Manual(Opening),
+    /// Nobody: shut.
+    OutOfService,
+}
+
+/// What the controller wants of a lift in this step, before its own mode is asked.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Order {
+    /// Keep to the target.
+    Trim,
+    /// Stand still below the onset, to measure the others.
+    StandStill,
+    /// A tank is too full or too empty: air only.
+    Hold,
+    /// A trial of this lift: go to this air now, or stay.
+    Try(Option<FreeAir>),
+    /// A trial of another lift: stay.
+    Wait,
+    /// No level can be read: stay.
+    Fix,
+    /// Air floor only.
+    EssentialAir,
+}
+
+/// Seconds without a move after which a lift counts as holding.
+const HOLDING_AFTER_S: u32 = 60;
+/// Deviation of the delivery factor above which a lift counts as still settling.
+const SETTLED_SIGMA: f32 = 0.05;
+
+/// One lift at run time.
+#[derive(Clone, Debug)]
+pub(super) struct LiftRun {
+    pub mode: Mode,
+    pub target: WaterFlow,
+    pub trim: Trim,
+    pub valve: ValveTrim,
+    drift_m_s: f32,
+    pub curve: Curve,
+    pub peak: Peak,
+    /// Air it is believed to get.
+    pub air: FreeAir,
+    /// Air at which its factor was last doubted for a change of air.
+    pub doubted_at: FreeAir,
+    pub wanted_air: FreeAir,
+    /// Opening that would give the wanted air.
+    pub feed_forward: Opening,
+    /// Flow it is believed to deliver.
+    pub flow: WaterFlow,
+    pub short: bool,
+    pub state: LiftState,
+    /// Variance its factor gains in this step.
+    pub doubt: f32,
+    beyond: bool,
+    at_once: bool,
+    pub out_of_reach: Condition,
+    pub weak: Condition,
+    still_for: Held,
+}
+
+impl LiftRun {
+    pub fn new(target: WaterFlow, factor: f32, valve: ValveTrim, drift_m_s: f32) -> Self {
+        Self {
+            mode: Mode::Automatic,
+            target,
+            trim: Trim::new(target, factor),
+            valve,
+            drift_m_s,
+            curve: Curve::nothing(),
+            peak: Peak::default(),
+            air: FreeAir::ZERO,
+            doubted_at: FreeAir::ZERO,
+            wanted_air: FreeAir::ZERO,
+            feed_forward: valve.held(),
+            flow: WaterFlow::ZERO,
+            short: false,
+            state: LiftState::Settling,
+            doubt: 0.0,
+            beyond: false,
+            at_once: false,
+            out_of_reach: Condition::default(),
+            weak: Condition::default(),
+            still_for: Held::NONE,
+        }
+    }
+
+    pub fn renew_curve(&mut self, lift: &Lift, conditions: &Conditions, source_m: f32, receiver_m: f32) {
+        self.curve = Curve::with_drift(
+            self.drift_m_s,
+            &lift.riser,
+            &lift.calibration,
+            conditions,
+            source_m,
+            Some(receiver_m),
+        );
+        self.peak = self.curve.peak_near(&self.peak);
+    }
+
+    /// The air this lift asks for, and with it the state it is in.
+    pub fn claim(&mut self, order: Order, floor: FreeAir, lift: &Lift, settings: &Settings) -> FreeAir {
+        self.beyond = false;
+        self.at_once = false;
+        let (air, state) = match (order, self.mode) {
+            // Below the onset but open: when the hand valve is opened again the fish have air at once.
+            (_, Mode::OutOfService) => (air_when_held(&self.curve, floor), LiftState::OutOfService),
+            (Order::Hold, _) => (air_when_held(&self.curve, lift.air_floor), LiftState::HeldByLevel),
+            (Order::Try(air), _) => {
+                self.at_once = air.is_some();
+                (air.unwrap_or(self.air), LiftState::Commissioning)
+            }
+            (Order::Wait, _) => (self.air, LiftState::WaitingForCommissioning),
+            (Order::Fix, _) => (self.air, LiftState::Fixed),
+            (Order::EssentialAir, _) => (floor, LiftState::EssentialAir),
+            (_, Mode::Manual(_)) => (self.air, LiftState::Manual),
+            (Order::StandStill, Mode::Automatic) => {
+                let still = air_to_stand_still(&self.curve, lift.air_floor).unwrap_or(floor);
+                (still, LiftState::StoppedToMeasure)
+            }
+            (Order::Trim, Mode::Automatic) => {
+                let wanted = self.trim.wanted(&self.curve, &self.peak, floor, settings);
+                self.beyond = wanted.out_of_reach;
+                (
+                    wanted.air,
+                    if self.beyond {
+                        LiftState::OutOfReach
+                    } else {
+                        self.trimmed_state()
+                    },
+                )
+            }
+        };
+        self.state = state;
+        air
+    }
+
+    fn trimmed_state(&self) -> LiftState {
+        let gap = (self.target.m3_s - self.trim.ramped().m3_s).abs();
+        if gap > 0.005 * self.target.m3_s {
+            LiftState::Settling
+        } else if self.still_for.reached_s(HOLDING_AFTER_S) {
+            LiftState::Holding
+        } else {
+            LiftState::Trimming
+        }
+    }
+
+    /// A lift whose factor is still unsure is settling, whatever its valve does.
+    pub fn note_sigma(&mut self, sigma: f32) {
+        if sigma > SETTLED_SIGMA && matches!(self.state, LiftState::Holding | LiftState::Trimming) {
+            self.state = LiftState::Settling;
+        }
+    }
+
+    /// True when the trim decides.
+    pub fn is_trimmed(&self) -> bool {
+        matches!(
+            self.state,
+            LiftState::Settling
+                | LiftState::Trimming
+                | LiftState::Holding
+                | LiftState::OutOfReach
+                | LiftState::ShortOfAir
+        )
+    }
+
+    /// Sends the valve where this step wants it.
+    pub fn move_valve(&mut self, settings: &Settings, never_read: bool, step_ms: u32) {
+        let within =
+            |opening: Opening| Opening::new(limit(opening.share(), settings.least_opening, settings.most_opening));
+        let before = self.valve.held();
+        // A valve outside the limits (shut by hand before, or as saved by other settings) comes inside at once.
+        let outside = within(before) != before;
+        let preset = Opening::new(settings.preset_opening);
+        match (self.state, self.mode) {
+            (LiftState::Manual, Mode::Manual(opening)) => self.valve.go_to(shut_or(opening, within)),
+            (LiftState::Fixed, _) if never_read || outside || before == Opening::SHUT => {
+                self.valve.go_to(within(preset))
+            }
+            (LiftState::Fixed | LiftState::WaitingForCommissioning, _) => {}
+            (LiftState::Commissioning, _) if !self.at_once => {}
+            (LiftState::Commissioning, _) => self.valve.go_to(within(self.feed_forward)),
+            _ if outside => self.valve.go_to(within(self.feed_forward)),
+            _ => {
+                self.valve.follow(self.feed_forward, settings);
+            }
+        }
+        if self.valve.held() == before {
+            self.still_for.add(step_ms);
+        } else {
+            self.still_for.clear();
+        }
+        self.out_of_reach.update(self.beyond, !self.beyond, 60, step_ms);
+    }
+}
+
+/// Shut when a person asked for that; else within the limits.
+fn shut_or(opening: Opening, within: impl Fn(Opening) -> Opening) -> Opening {
+    if opening == Opening::SHUT {
+        opening
+    } else {
+        within(opening)
+    }
+}
+
+/// Seconds a sensor may be silent or wrong before it is an alarm.
+const SENSOR_DELAY_S: u32 = 10;
+/// Seconds for which a jump of the level stays on the list.
+const JUMP_SHOWN_S: u32 = 600;
+
+/// One tank at run time.
+#[derive(Clone, Debug)]
+pub(super) struct TankRun {
+    pub watch: Watch,
+    pub guard: TankGuard,
+    pub reading: Checked,
+    pub silent: Condition,
+    pub out_of_range: Condition,
+    since_jump: Held,
+}
+
+impl Default for TankRun {
+    fn default() -> Self {
+        Self {
+            watch: Watch::default(),
+            guard: TankGuard::default(),
+            reading: Checked::Missing,
+            silent: Condition::default(),
+            out_of_range: Condition::default(),
+            since_jump: Held::LONG,
+        }
+    }
+}
+
+impl TankRun {
+    /// Keeps what the last reading was worth.
+    pub fn note(&mut self, checked: Checked, step_ms: u32) {
+        self.reading = checked;
+        let good = matches!(checked, Checked::Level(_));
+        let silent = checked == Checked::Missing;
+        self.silent.update(silent, !silent, SENSOR_DELAY_S, step_ms);
+        self.out_of_range
+            .update(checked == Checked::OutOfRange, good, SENSOR_DELAY_S, step_ms);
+        self.since_jump.add(step_ms);
+        if self.watch.believed_jump() {
+            self.since_jump.clear();
+        }
+    }
+
+    /// True for some minutes after a jump was believed.
+    pub fn jumped_lately(&self) -> bool {
+        !self.since_jump.reached_s(JUMP_SHOWN_S)
+    }
+}

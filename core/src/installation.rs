@@ -1,0 +1,189 @@
+//! Everything the place is, as one value that can be stored, sent and fingerprinted.
+
+use crate::air::{AirSupply, Diffuser, Line, Valve};
+use crate::lift::{Calibration, Riser};
+use crate::tank::Tank;
+use crate::units::{FreeAir, WaterFlow};
+use crate::water;
+use serde::{Deserialize, Serialize};
+
+/// An installation of at most `LIFTS` lifts and `TANKS` tanks.
+///
+/// The capacities only bound memory: nothing computed from an installation depends on them.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Installation<const LIFTS: usize, const TANKS: usize> {
+    /// Water and atmosphere.
+    pub site: Site,
+    /// Blower and manifold.
+    pub air: AirSupply,
+    /// The tanks.
+    pub tanks: heapless::Vec<Tank, TANKS>,
+    /// The lifts.
+    pub lifts: heapless::Vec<Lift, LIFTS>,
+    /// How the loop behaves.
+    pub settings: Settings,
+}
+
+/// Water and atmosphere of the site.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Site {
+    /// Height above the sea, m; -400 to 5000.
+    pub altitude_m: f32,
+    /// Water temperature, C; 0 to 40.
+    pub water_c: f32,
+    /// Salt, g/kg; 0 to 42.
+    pub salinity_g_kg: f32,
+}
+
+/// What follows from the site: worked out once, used at every step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Conditions {
+    /// Density of the water, kg/m3.
+    pub density_kg_m3: f32,
+    /// Surface tension of the water, N/m.
+    pub surface_tension_n_m: f32,
+    /// Temperature of the water, and so of the air in a riser, K.
+    pub water_k: f32,
+    /// Pressure of the standard atmosphere at this altitude, Pa.
+    pub atmosphere_pa: f32,
+}
+
+impl Site {
+    /// The properties of water and air that follow from the site.
+    #[must_use]
+    pub fn conditions(&self) -> Conditions {
+        Conditions {
+            density_kg_m3: water::density_kg_m3(self.water_c, self.salinity_g_kg),
+            surface_tension_n_m: water::surface_tension_n_m(self.water_c),
+            water_k: self.water_c + 273.15,
+            atmosphere_pa: water::atmosphere_pa(self.altitude_m),
+        }
+    }
+}
+
+/// One lift: a riser from a source tank to a receiving tank, with its air path and its job.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Lift {
+    /// Source tank, by index.
+    pub from: u8,
+    /// Receiving tank, by index.
+    pub to: u8,
+    /// The riser as mounted.
+    pub riser: Riser,
+    /// Multipliers fitted on site.
+    pub calibration: Calibration,
+    /// Its air valve.
+    pub valve: Valve,
+    /// The air line from manifold to injector.
+    pub line: Line,
+    /// The air stone or injector.
+    pub diffuser: Diffuser,
+    /// Water it is to deliver.
+    pub target: WaterFlow,
+    /// Air it keeps for the fish whatever else happens.
+    pub air_floor: FreeAir,
+    /// Who gets air first when the blower cannot serve all: 1 before 2 before 3.
+    pub priority: u8,
+    /// True when a short stop of this lift is allowed, to tell it apart from others that feed the same tank.
+    pub may_stop: bool,
+}
+
+/// How the loop behaves. [`Settings::default`] suits tanks of a quarter to ten square metres.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Settings {
+    /// Time between two steps, ms; 100 to 10 000.
+    pub period_ms: u32,
+    /// How fast a target moves to its new value, share of the larger of the two per second; 0.0001 to 1. A
+    /// value of 1 is a step.
+    pub ramp_per_s: f32,
+    /// Largest share of a lift's peak flow it may be asked for; 0.5 to 0.97. Beyond lies air that gives nothing.
+    pub peak_share: f32,
+    /// Time over which a change of the learned factor reaches the valve, s; 1 to 600.
+    pub trim_s: f32,
+    /// Valve moves smaller than this are not made, share of the stroke; 0 to 0.05.
+    pub valve_deadband: f32,
+    /// Shortest time between two moves of a valve, s; 0 to 600.
+    pub move_interval_s: u32,
+    /// Smallest and largest opening ever commanded, share of the stroke.
+    pub least_opening: f32,
+    /// Largest opening ever commanded, share of the stroke.
+    pub most_opening: f32,
+    /// Opening that every valve takes when nothing can be computed.
+    pub preset_opening: f32,
+    /// Standard deviation of the delivery factor of a lift that was never observed; 0.05 to 1.
+    pub delivery_spread: f32,
+    /// How fast a delivery factor may wander by itself, share per square root of a second; 1e-6 to 1e-2.
+    pub delivery_walk: f32,
+    /// What a change of the lift's air adds to the doubt about its factor: standard deviation per unit of relative change.
+    pub delivery_shock: f32,
+    /// Flow that comes and goes unseen (splash, sampling, rounding of the outlet law), m3/s in one second; 1e-6 to 1e-2.
+    pub unseen_flow_m3_s: f32,
+    /// How long a level must stand beyond a limit before the guard believes it, s; 0 to 600.
+    pub level_delay_s: u32,
+    /// How far a level must come back before the guard lets go, m; 0 to 0.2.
+    pub level_deadband_m: f32,
+    /// Time between two scheduled stops of any lift, s; 0 for none. Stops happen only where lifts share a tank.
+    pub stop_every_s: u32,
+    /// Length of a scheduled stop, s; 60 to 1200.
+    pub stop_for_s: u32,
+}
+
+impl Default for Settings {
+    fn default() -> Self {
+        Self {
+            period_ms: 1000,
+            ramp_per_s: 0.001,
+            peak_share: 0.9,
+            trim_s: 15.0,
+            valve_deadband: 0.003,
+            move_interval_s: 10,
+            least_opening: 0.0,
+            most_opening: 1.0,
+            preset_opening: 0.5,
+            delivery_spread: 0.3,
+            delivery_walk: 3.0e-4,
+            delivery_shock: 0.1,
+            unseen_flow_m3_s: 2.0e-5,
+            level_delay_s: 10,
+            level_deadband_m: 0.01,
+            stop_every_s: 3 * 3600,
+            stop_for_s: 300,
+        }
+    }
+}
+
+impl<const LIFTS: usize, const TANKS: usize> Installation<LIFTS, TANKS> {
+    /// The receiving level of `lift` above its source tank's floor, given both levels above their own floors.
+    #[must_use]
+    pub fn receiver_above_source_floor_m(&self, lift: &Lift, receiver_level_m: f32) -> f32 {
+        self.floor_m(lift.to) - self.floor_m(lift.from) + receiver_level_m
+    }
+
+    /// Height of a tank's floor above the site's datum, m; zero for an index out of range.
+    #[must_use]
+    pub fn floor_m(&self, tank: u8) -> f32 {
+        self.tanks.get(usize::from(tank)).map_or(0.0, |tank| tank.floor_m)
+    }
+
+    /// True when fish live in the tank this lift draws from or feeds.
+    #[must_use]
+    pub fn serves_fish(&self, lift: &Lift) -> bool {
+        [lift.from, lift.to]
+            .iter()
+            .any(|tank| self.tanks.get(usize::from(*tank)).is_some_and(|tank| tank.fish))
+    }
+
+    /// True when another lift feeds the same tank.
+    #[must_use]
+    pub fn shares_receiver(&self, index: usize) -> bool {
+        let Some(own) = self.lifts.get(index) else { return false };
+        self.lifts
+            .iter()
+            .enumerate()
+            .any(|(other, lift)| other != index && lift.to == own.to)
+    }
+}

@@ -1,0 +1,122 @@
+//! What goes into a step and what comes out of it.
+
+use crate::alarm::Alarm;
+use crate::level::Checked;
+use crate::time::Millis;
+use crate::units::{FreeAir, Opening, WaterFlow};
+use serde::{Deserialize, Serialize};
+
+/// Alarms that can stand at one time; the most urgent are kept.
+pub const ALARMS: usize = 24;
+
+/// One reading of a sensor, in the sensor's own unit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Reading {
+    /// The number it gave.
+    Value(f32),
+    /// It gave none.
+    #[default]
+    Missing,
+}
+
+/// What was read at one moment.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Readings<const TANKS: usize> {
+    /// When, on the board's own counter.
+    pub now: Millis,
+    /// The level sensor of each tank, in the order of the installation; a tank left out counts as missing.
+    pub levels: heapless::Vec<Reading, TANKS>,
+    /// The manifold gauge, Pa above the atmosphere.
+    pub manifold: Reading,
+}
+
+/// What a lift is doing.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum LiftState {
+    /// On its way to a new target, or still learning what it delivers.
+    #[default]
+    Settling,
+    /// On target; the valve follows small changes.
+    Trimming,
+    /// On target; the valve rests.
+    Holding,
+    /// Stopped below its onset for a few minutes, to tell it apart from its neighbours. Air still flows.
+    StoppedToMeasure,
+    /// Being commissioned: its outlet and its curve are measured.
+    Commissioning,
+    /// Left where it stands while another lift is commissioned.
+    WaitingForCommissioning,
+    /// Held at its air floor because a tank is too full or too empty.
+    HeldByLevel,
+    /// Getting less air than it needs because the blower cannot serve all.
+    ShortOfAir,
+    /// Asked for more than it can move at these levels.
+    OutOfReach,
+    /// All lifts on their air floor: essential air.
+    EssentialAir,
+    /// Opening set by hand.
+    Manual,
+    /// Taken out of service, by command: valve on the air floor, below the onset.
+    OutOfService,
+    /// Opening fixed because no level can be read.
+    Fixed,
+}
+
+/// One lift after a step.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct LiftStep {
+    /// Opening to command now, backlash made up for.
+    pub command: Opening,
+    /// Where the valve is believed to stand.
+    pub position: Opening,
+    /// Air it is believed to get.
+    pub air: FreeAir,
+    /// Air it is meant to get.
+    pub wanted_air: FreeAir,
+    /// Flow it is believed to deliver.
+    pub flow: WaterFlow,
+    /// Standard deviation of that belief, m3/s.
+    pub flow_sigma_m3_s: f32,
+    /// The target as ramped at this moment.
+    pub target: WaterFlow,
+    /// What it delivers as a share of its curve.
+    pub delivery: f32,
+    /// Standard deviation of that share.
+    pub delivery_sigma: f32,
+    /// What it is doing.
+    pub state: LiftState,
+}
+
+/// One tank after a step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct TankStep {
+    /// Level believed, m above the floor.
+    pub level_m: f32,
+    /// Standard deviation of that belief, m.
+    pub sigma_m: f32,
+    /// What its reading was worth.
+    pub reading: Checked,
+}
+
+/// The outcome of one step.
+#[derive(Clone, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Step<const LIFTS: usize, const TANKS: usize> {
+    /// When the readings were taken.
+    pub now: Millis,
+    /// Time since the step before, as it was used, ms.
+    pub step_ms: u32,
+    /// The lifts.
+    pub lifts: heapless::Vec<LiftStep, LIFTS>,
+    /// The tanks.
+    pub tanks: heapless::Vec<TankStep, TANKS>,
+    /// Manifold pressure as measured or worked out, Pa above the atmosphere.
+    pub manifold_pa: f32,
+    /// Alarms that stand, the most urgent first.
+    pub alarms: heapless::Vec<Alarm, ALARMS>,
+}

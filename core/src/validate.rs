@@ -1,0 +1,71 @@
+//! Checks an installation and reports every fault found, each with field, value and allowed range.
+
+mod geometry;
+mod ranges;
+
+use crate::fault::{Fault, Faults, Place, Reason};
+use crate::installation::Installation;
+
+/// Every fault of an installation. [`Faults::can_start`] says whether a controller would take it.
+///
+/// First every value by itself; then, if all are sound, what they mean together: heights, limits, ways for the water, reach
+/// of lifts and blower.
+#[must_use]
+pub fn validate<const LIFTS: usize, const TANKS: usize>(installation: &Installation<LIFTS, TANKS>) -> Faults {
+    let mut faults = Faults::default();
+    ranges::check(installation, &mut faults);
+    if faults.can_start() {
+        geometry::check(installation, &mut faults);
+    }
+    faults
+}
+
+/// Notes faults of one place.
+struct Note<'a> {
+    faults: &'a mut Faults,
+    place: Place,
+}
+
+impl Note<'_> {
+    /// A value must be a number from `low` to `high`.
+    fn range(&mut self, field: &'static str, value: f32, low: f32, high: f32) {
+        if !(value >= low && value <= high) {
+            let reason = Reason::Range { low, high };
+            self.faults.add(Fault {
+                place: self.place,
+                field,
+                value,
+                reason,
+                only_warns: false,
+            });
+        }
+    }
+
+    /// A fault that stops the controller from starting.
+    fn fault(&mut self, wrong: bool, field: &'static str, value: f32, why: &'static str) {
+        if wrong {
+            let reason = Reason::Because(why);
+            self.faults.add(Fault {
+                place: self.place,
+                field,
+                value,
+                reason,
+                only_warns: false,
+            });
+        }
+    }
+
+    /// Something that may be meant but deserves a warning.
+    fn warning(&mut self, doubtful: bool, field: &'static str, value: f32, why: &'static str) {
+        if doubtful {
+            let reason = Reason::Because(why);
+            self.faults.add(Fault {
+                place: self.place,
+                field,
+                value,
+                reason,
+                only_warns: true,
+            });
+        }
+    }
+}

@@ -1,0 +1,22 @@
+//! The board-independent application around [`risertrim`]: what a microcontroller does with the controller.
+//!
+//! A board implements [`Board`]; [`run`] (or [`App`], for a board with a main loop of its own) does the rest. The
+//! order is always the same:
+//!
+//! 1. Every valve goes to the preset opening of the settings, before anything is checked, read or timed.
+//! 2. Each period: read, step, apply, log what changed, and only then feed the watchdog.
+//!
+//! A driver that fails never stops this: a level that cannot be read is a missing reading, a valve that cannot be driven
+//! is logged and driven again at the next step. Nothing here allocates or panics.
+//!
+//! Two things only the hardware can do: an air valve that loses power should stand open, and the watchdog's time must be
+//! longer than the period of the settings (three periods is a good start).
+#![no_std]
+#![forbid(unsafe_code)]
+#![deny(missing_docs)]
+
+mod app;
+mod board;
+
+pub use app::{App, run};
+pub use board::{Board, Event};

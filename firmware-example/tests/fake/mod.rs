@@ -1,0 +1,234 @@
+//! A board that does what a test tells it and writes down everything it is asked, in order; and a small installation.
+
+use risertrim::air::{AirSupply, BlowerPoint, Characteristic, Diffuser, Line, Valve};
+use risertrim::installation::{Installation, Lift, Settings, Site};
+use risertrim::level::{Scale, Sensor};
+use risertrim::lift::{Calibration, Riser};
+use risertrim::outlet::{Drain, Law, Outlet};
+use risertrim::tank::{AreaPoint, LevelLimits, Tank};
+use risertrim::{Command, FreeAir, Millis, Opening, WaterFlow};
+use risertrim_firmware::{App, Board, Event};
+
+pub const LIFTS: usize = 2;
+pub const TANKS: usize = 3;
+/// Period of the installation, ms.
+pub const PERIOD_MS: u32 = 1000;
+/// Levels at which the installation rests, m: each V-notch passes the 20 L/min of its lift (`0.787 h^2.5` m3/s, h 45 mm), so
+/// readings that stay there are what the controller expects.
+pub const USUAL_M: [f32; TANKS] = [0.80, 0.35, 0.35];
+
+/// A driver that did not answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct NoAnswer;
+
+/// One thing the application asked of the board.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Call {
+    Now,
+    Level(usize),
+    Manifold,
+    Drive(usize, Opening),
+    Log(Millis, Event),
+    Feed,
+}
+
+#[derive(Debug)]
+pub struct FakeBoard {
+    pub now: Millis,
+    pub levels: [Result<f32, NoAnswer>; TANKS],
+    pub manifold: Result<Option<f32>, NoAnswer>,
+    pub valve_answers: [bool; LIFTS],
+    pub command: Option<Command>,
+    pub calls: Vec<Call>,
+    /// What `idle` adds to the clock; it panics once the clock has passed `power_off`.
+    pub idle_ms: u32,
+    pub power_off: Option<Millis>,
+}
+
+impl FakeBoard {
+    pub fn at(now: Millis) -> Self {
+        Self {
+            now,
+            levels: USUAL_M.map(Ok),
+            manifold: Ok(None),
+            valve_answers: [true; LIFTS],
+            command: None,
+            calls: Vec::new(),
+            idle_ms: 0,
+            power_off: None,
+        }
+    }
+
+    /// The events logged so far, in order.
+    pub fn events(&self) -> Vec<Event> {
+        let event = |call: &Call| {
+            if let Call::Log(_, event) = call {
+                Some(*event)
+            } else {
+                None
+            }
+        };
+        self.calls.iter().filter_map(event).collect()
+    }
+
+    pub fn count(&self, wanted: impl Fn(&Call) -> bool) -> usize {
+        self.calls.iter().filter(|call| wanted(call)).count()
+    }
+
+    /// Lets `steps` periods pass and polls once in each.
+    pub fn run(&mut self, app: &mut App<LIFTS, TANKS>, steps: u32) {
+        for _ in 0..steps {
+            assert!(app.poll(self), "a step was due at {:?}", self.now);
+            self.now = self.now.plus(PERIOD_MS);
+        }
+    }
+}
+
+impl Board for FakeBoard {
+    type Error = NoAnswer;
+
+    fn now(&mut self) -> Millis {
+        self.calls.push(Call::Now);
+        self.now
+    }
+
+    fn level(&mut self, tank: usize) -> Result<f32, NoAnswer> {
+        self.calls.push(Call::Level(tank));
+        self.levels[tank]
+    }
+
+    fn manifold_pa(&mut self) -> Result<Option<f32>, NoAnswer> {
+        self.calls.push(Call::Manifold);
+        self.manifold
+    }
+
+    fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), NoAnswer> {
+        self.calls.push(Call::Drive(lift, opening));
+        if self.valve_answers[lift] {
+            Ok(())
+        } else {
+            Err(NoAnswer)
+        }
+    }
+
+    fn log(&mut self, at: Millis, event: Event) {
+        self.calls.push(Call::Log(at, event));
+    }
+
+    fn feed_watchdog(&mut self) {
+        self.calls.push(Call::Feed);
+    }
+
+    fn command(&mut self) -> Option<Command> {
+        self.command.take()
+    }
+
+    fn idle(&mut self) {
+        self.now = self.now.plus(self.idle_ms);
+        if let Some(end) = self.power_off {
+            let left = end.0.wrapping_sub(self.now.0);
+            assert!(left < 1 << 31, "power off");
+        }
+    }
+}
+
+/// A sump and two tanks that run back into it over a V-notch, each fed by a lift of its own. Sensors give metres.
+pub fn installation() -> Installation<LIFTS, TANKS> {
+    let mut tanks = heapless::Vec::new();
+    let mut lifts = heapless::Vec::new();
+    tanks.push(tank(0.0, 1.5, None)).unwrap();
+    for to in [1, 2] {
+        tanks.push(tank(0.5, 0.6, Some(0.305))).unwrap();
+        lifts.push(lift(to)).unwrap();
+    }
+    let curve = [(0.0, 25_000.0), (0.002, 20_000.0), (0.004, 8_000.0)]
+        .map(|(air_m3_s, pressure_pa)| BlowerPoint { air_m3_s, pressure_pa });
+    Installation {
+        site: Site {
+            altitude_m: 0.0,
+            water_c: 22.0,
+            salinity_g_kg: 0.0,
+        },
+        air: AirSupply {
+            curve: curve.into_iter().collect(),
+            least_air_m3_s: 0.0,
+            bleed: None,
+            gauge_noise_pa: Some(50.0),
+        },
+        tanks,
+        lifts,
+        settings: Settings {
+            period_ms: PERIOD_MS,
+            preset_opening: 0.6,
+            ..Settings::default()
+        },
+    }
+}
+
+fn tank(floor_m: f32, area_m2: f32, notch_m: Option<f32>) -> Tank {
+    let usual = if notch_m.is_some() { 0.35 } else { 0.80 };
+    let notch = notch_m.map(|crest_m| Outlet {
+        to: Drain::Tank(0),
+        law: Law::VNotch {
+            crest_m,
+            angle_deg: 60.0,
+        },
+        coefficient: 1.0,
+    });
+    Tank {
+        floor_m,
+        area: [AreaPoint { level_m: 0.0, area_m2 }].into_iter().collect(),
+        outlets: notch.into_iter().collect(),
+        sensor: Sensor {
+            scale: Scale::METRES,
+            zero_m: 0.0,
+            noise_m: 0.001,
+            resolution_m: 0.001,
+        },
+        rim_m: usual + 0.15,
+        limits: LevelLimits {
+            high_warn_m: usual + 0.05,
+            high_act_m: usual + 0.10,
+            low_warn_m: usual - 0.15,
+            low_act_m: usual - 0.20,
+        },
+        fish: notch_m.is_some(),
+    }
+}
+
+fn lift(to: u8) -> Lift {
+    Lift {
+        from: 0,
+        to,
+        riser: Riser {
+            bore_m: 0.045,
+            injector_m: 0.05,
+            outlet_m: 0.90,
+            darcy_friction: 0.022,
+            entrance_loss: 0.5,
+            outlet_loss: 0.0,
+        },
+        calibration: Calibration::default(),
+        valve: Valve {
+            conductance_m3_s_pa: 2.0e-8,
+            critical_ratio: 0.3,
+            characteristic: Characteristic::Linear,
+            stroke_s: 10.0,
+            backlash: 0.0,
+        },
+        line: Line {
+            bore_m: 0.012,
+            length_m: 3.0,
+            minor_loss: 3.0,
+        },
+        diffuser: Diffuser {
+            opening_pa: 200.0,
+            loss_pa: 300.0,
+            at_air_m3_s: 3.0e-4,
+        },
+        target: WaterFlow::from_l_min(20.0),
+        air_floor: FreeAir::from_l_min(2.0),
+        priority: 1,
+        may_stop: false,
+    }
+}

@@ -1,0 +1,310 @@
+//! What the application promises a board, shown on a fake one.
+
+mod fake;
+
+use fake::{Call, FakeBoard, LIFTS, PERIOD_MS, TANKS, installation};
+use risertrim::alarm::{Alarm, Kind, Subject};
+use risertrim::command::Refused;
+use risertrim::{Command, Millis, Opening, WaterFlow};
+use risertrim_firmware::{App, Event};
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+/// Seconds after which a silent sensor is an alarm.
+const SILENT_AFTER_S: u32 = 10;
+
+fn start(board: &mut FakeBoard) -> App<LIFTS, TANKS> {
+    App::start(board, &installation(), &[]).expect("the installation is sound")
+}
+
+fn alarm(kind: Kind, subject: Subject) -> Alarm {
+    Alarm { kind, subject }
+}
+
+#[test]
+fn every_valve_goes_to_the_preset_opening_before_anything_else() {
+    let mut board = FakeBoard::at(Millis(0));
+    let mut app = start(&mut board);
+    app.poll(&mut board);
+    let preset = Opening::new(0.6);
+    assert_eq!(board.calls[..LIFTS], [Call::Drive(0, preset), Call::Drive(1, preset)]);
+}
+
+#[test]
+fn a_refused_installation_leaves_the_valves_at_the_preset_and_the_watchdog_unfed() {
+    let mut wrong = installation();
+    wrong.lifts[1].riser.bore_m = f32::NAN;
+    let mut board = FakeBoard::at(Millis(0));
+    let faults = risertrim_firmware::run(&mut board, &wrong, &[]);
+    assert!(
+        faults.named().iter().any(|fault| fault.field.contains("bore_m")),
+        "{:?}",
+        faults.named()
+    );
+    let preset = Opening::new(0.6);
+    assert_eq!(board.calls, [Call::Drive(0, preset), Call::Drive(1, preset), Call::Now]);
+}
+
+#[test]
+fn a_preset_that_is_no_number_opens_the_valves_wide() {
+    let mut wrong = installation();
+    wrong.settings.preset_opening = f32::NAN;
+    let mut board = FakeBoard::at(Millis(0));
+    assert!(!risertrim_firmware::run(&mut board, &wrong, &[]).can_start());
+    assert_eq!(
+        board.calls[..LIFTS],
+        [Call::Drive(0, Opening::WIDE), Call::Drive(1, Opening::WIDE)]
+    );
+}
+
+#[test]
+fn the_watchdog_is_fed_once_after_each_completed_step_and_never_otherwise() {
+    let mut board = FakeBoard::at(Millis(7));
+    let mut app = start(&mut board);
+    assert_eq!(board.count(|call| *call == Call::Feed), 0, "the start is not a step");
+    let mut steps = 0;
+    for _ in 0..100 {
+        board.calls.clear();
+        let stepped = app.poll(&mut board);
+        steps += u32::from(stepped);
+        if stepped {
+            let read = (0..TANKS).map(Call::Level).chain([Call::Manifold]);
+            let at = |wanted: Call| board.calls.iter().position(|call| *call == wanted);
+            let last_read = read.map(|call| at(call).expect("every sensor is read")).max();
+            let driven: Vec<_> = (0..board.calls.len())
+                .filter(|i| matches!(board.calls[*i], Call::Drive(..)))
+                .collect();
+            assert_eq!(driven.len(), LIFTS, "every valve is driven once");
+            assert!(driven.first().copied() > last_read, "read before driven");
+            assert_eq!(board.count(|call| *call == Call::Feed), 1);
+            assert_eq!(board.calls.last(), Some(&Call::Feed), "fed last");
+        } else {
+            assert_eq!(board.calls, [Call::Now]);
+        }
+        board.now = board.now.plus(PERIOD_MS / 4);
+    }
+    assert_eq!(steps, 25);
+}
+
+#[test]
+fn a_sensor_that_errs_is_a_missing_reading_and_the_loop_goes_on() {
+    let mut board = FakeBoard::at(Millis(0));
+    let mut app = start(&mut board);
+    board.run(&mut app, 30);
+    board.levels[1] = Err(fake::NoAnswer);
+    board.manifold = Err(fake::NoAnswer);
+    board.calls.clear();
+    board.run(&mut app, SILENT_AFTER_S + 5);
+    assert_eq!(board.count(|call| *call == Call::Feed), SILENT_AFTER_S as usize + 5);
+    assert_eq!(
+        board.count(|call| matches!(call, Call::Drive(..))),
+        LIFTS * (SILENT_AFTER_S as usize + 5)
+    );
+    let silent = alarm(Kind::SensorSilent, Subject::Tank(1));
+    assert_eq!(
+        board.events(),
+        [Event::Raised(silent)],
+        "silent, not out of range, and only this one"
+    );
+}
+
+#[test]
+fn with_every_sensor_gone_valves_are_still_driven_and_the_watchdog_fed() {
+    let mut board = FakeBoard::at(Millis(0));
+    board.levels = [Err(fake::NoAnswer); TANKS];
+    board.manifold = Err(fake::NoAnswer);
+    let mut app = start(&mut board);
+    board.run(&mut app, 200);
+    assert!(
+        board
+            .events()
+            .contains(&Event::Raised(alarm(Kind::NoLevels, Subject::Place)))
+    );
+    board.calls.clear();
+    board.run(&mut app, 1);
+    for lift in 0..LIFTS {
+        assert_eq!(
+            board.count(|call| *call == Call::Drive(lift, Opening::new(0.6))),
+            1,
+            "at the preset: nothing was ever read"
+        );
+    }
+    assert_eq!(board.count(|call| *call == Call::Feed), 1);
+}
+
+#[test]
+fn a_valve_that_errs_is_logged_once_at_its_begin_and_once_at_its_end_and_driven_all_the_while() {
+    let mut board = FakeBoard::at(Millis(0));
+    board.valve_answers[1] = false;
+    let mut app = start(&mut board);
+    board.run(&mut app, 20);
+    assert_eq!(board.events(), [Event::ValveFault { lift: 1 }]);
+    assert_eq!(board.count(|call| matches!(call, Call::Drive(1, _))), 21);
+    assert_eq!(board.count(|call| *call == Call::Feed), 20);
+    board.valve_answers[1] = true;
+    board.run(&mut app, 20);
+    assert_eq!(
+        board.events(),
+        [Event::ValveFault { lift: 1 }, Event::ValveDriven { lift: 1 }]
+    );
+}
+
+#[test]
+fn every_alarm_is_logged_once_when_it_begins_and_once_when_it_ends() {
+    let mut board = FakeBoard::at(Millis(0));
+    let mut app = start(&mut board);
+    let mut expected = Vec::new();
+    // Two silences of one sensor, one of another in between, as seen by the person who reads the log.
+    for tank in [1u8, 2, 1] {
+        let silent = alarm(Kind::SensorSilent, Subject::Tank(tank));
+        board.run(&mut app, 30);
+        board.levels[usize::from(tank)] = Err(fake::NoAnswer);
+        board.run(&mut app, 40);
+        board.levels[usize::from(tank)] = Ok(fake::USUAL_M[usize::from(tank)]);
+        board.run(&mut app, 40);
+        expected.extend([Event::Raised(silent), Event::Cleared(silent)]);
+    }
+    assert_eq!(board.events(), expected);
+}
+
+#[test]
+fn no_alarm_begins_twice_or_ends_unbegun_whatever_the_sensors_do() {
+    let mut board = FakeBoard::at(Millis(0));
+    let mut app = start(&mut board);
+    let mut standing: Vec<Alarm> = Vec::new();
+    let mut seen = 0usize;
+    for second in 0..4000u32 {
+        // Levels that rise over every limit and fall again, one of them cut out and one absurd at times.
+        let swing = 0.12 * ((second % 900) as f32 / 450.0 - 1.0).abs();
+        board.levels = fake::USUAL_M.map(|usual| Ok(usual - 0.02 + swing));
+        if second % 500 > 400 {
+            board.levels[2] = Err(fake::NoAnswer);
+        }
+        if second % 700 > 600 {
+            board.levels[0] = Ok(f32::NAN);
+        }
+        board.calls.clear();
+        board.run(&mut app, 1);
+        for event in board.events() {
+            match event {
+                Event::Raised(alarm) => {
+                    assert!(!standing.contains(&alarm), "{alarm:?} began twice");
+                    standing.push(alarm);
+                    seen += 1;
+                }
+                Event::Cleared(alarm) => {
+                    assert!(standing.contains(&alarm), "{alarm:?} ended without having begun");
+                    standing.retain(|one| *one != alarm);
+                }
+                other => panic!("{other:?}"),
+            }
+        }
+    }
+    assert!(seen > 10, "the trial must raise alarms to mean anything: {seen}");
+}
+
+#[test]
+fn a_wrap_of_the_clock_leaves_no_trace() {
+    let mut before = FakeBoard::at(Millis(1_000_000));
+    let mut through = FakeBoard::at(Millis(u32::MAX - 20_499));
+    for board in [&mut before, &mut through] {
+        let mut app = start(board);
+        for _ in 0..400 {
+            app.poll(board);
+            board.now = board.now.plus(PERIOD_MS / 10);
+        }
+    }
+    assert!(through.now.0 < 1_000_000, "it wrapped");
+    let without_times = |board: &FakeBoard| -> Vec<Call> {
+        let strip = |call: &Call| {
+            if let Call::Log(_, event) = call {
+                Call::Log(Millis(0), *event)
+            } else {
+                *call
+            }
+        };
+        board.calls.iter().map(strip).collect()
+    };
+    assert_eq!(through.count(|call| *call == Call::Feed), 40);
+    assert_eq!(without_times(&through), without_times(&before));
+    assert!(through.events().is_empty(), "{:?}", through.events());
+}
+
+#[test]
+fn a_clock_set_back_does_not_hold_up_the_loop() {
+    let mut board = FakeBoard::at(Millis(5_000_000));
+    let mut app = start(&mut board);
+    board.run(&mut app, 10);
+    board.now = Millis(3);
+    board.run(&mut app, 10);
+    assert_eq!(board.count(|call| *call == Call::Feed), 20);
+    assert_eq!(
+        board.events(),
+        [Event::Raised(alarm(Kind::ClockJumped, Subject::Place))]
+    );
+}
+
+#[test]
+fn a_clock_that_leapt_ahead_makes_one_step_and_keeps_its_period() {
+    let mut board = FakeBoard::at(Millis(0));
+    let mut app = start(&mut board);
+    board.run(&mut app, 10);
+    board.now = board.now.plus(3_000_000_000);
+    assert!(app.poll(&mut board));
+    assert!(!app.poll(&mut board), "steps that were missed are not made up for");
+    board.now = board.now.plus(PERIOD_MS - 1);
+    assert!(!app.poll(&mut board));
+    board.now = board.now.plus(1);
+    assert!(app.poll(&mut board));
+}
+
+#[test]
+fn late_polls_do_not_shift_the_beat() {
+    let mut board = FakeBoard::at(Millis(0));
+    let mut app = start(&mut board);
+    let mut steps = Vec::new();
+    for now in (0..10_000).step_by(7) {
+        board.now = Millis(now);
+        if app.poll(&mut board) {
+            steps.push(now);
+        }
+    }
+    assert_eq!(steps.len(), 10);
+    assert!(
+        (0u32..)
+            .zip(&steps)
+            .all(|(n, at)| (n * PERIOD_MS..n * PERIOD_MS + 7).contains(at)),
+        "{steps:?}"
+    );
+}
+
+#[test]
+fn commands_reach_the_valves_and_refused_ones_reach_the_log() {
+    let mut board = FakeBoard::at(Millis(0));
+    let mut app = start(&mut board);
+    board.run(&mut app, 5);
+    board.command = Some(Command::Manual {
+        lift: 0,
+        opening: Opening::new(0.25),
+    });
+    board.calls.clear();
+    board.run(&mut app, 1);
+    assert_eq!(board.count(|call| *call == Call::Drive(0, Opening::new(0.25))), 1);
+    board.command = Some(Command::Target {
+        lift: 9,
+        flow: WaterFlow::from_l_min(5.0),
+    });
+    board.run(&mut app, 1);
+    assert_eq!(board.events(), [Event::Refused(Refused::NoSuchLift)]);
+}
+
+#[test]
+fn run_goes_on_for_as_long_as_there_is_power() {
+    let mut board = FakeBoard::at(Millis(u32::MAX - 30_000));
+    board.idle_ms = 50;
+    board.power_off = Some(Millis(u32::MAX - 30_000).plus(60_000));
+    let ended = catch_unwind(AssertUnwindSafe(|| {
+        risertrim_firmware::run(&mut board, &installation(), &[])
+    }));
+    assert!(ended.is_err(), "it came back by itself");
+    assert_eq!(board.count(|call| *call == Call::Feed), 61);
+}

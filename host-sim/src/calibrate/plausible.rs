@@ -1,0 +1,153 @@
+//! Values that only make sense in another unit, and points that tell too little.
+
+use super::curve_model::{Logs, narrow};
+use super::fault::{PointFault, PointFaultKind as Kind};
+use super::place::NamedLift;
+use super::point::Point;
+use risertrim::units::{FreeAir, WaterFlow};
+
+/// By what a value in L/min is multiplied to be in another unit, and that unit's name.
+const UNITS: [(f64, &str); 5] = [
+    (1.0 / 60.0, "L/s"),
+    (60.0, "L/h"),
+    (0.06, "m3/h"),
+    (1000.0, "mL/min"),
+    (0.001, "m3/min"),
+];
+/// A flow this many times more than the lift's uncalibrated peak can be in no lift's unit: losses at their least give 1.6 times.
+const TOO_MUCH: f64 = 3.0;
+/// A largest flow this far below it would need losses beyond all measure.
+const TOO_LITTLE: f64 = 1.0 / 12.0;
+/// An air this far from the one the uncalibrated curve needs for the flow.
+const AIR_OFF: f64 = 8.0;
+/// Airs within this ratio are one air.
+const ONE_AIR: f64 = 1.25;
+
+/// Notes what is not plausible about the points of one lift.
+pub(super) fn check(lift: &NamedLift, points: &[Point], faults: &mut Vec<PointFault>) {
+    let wet: Vec<&Point> = points.iter().filter(|point| point.flow_m3_s > 0.0).collect();
+    let Some(first) = wet.first() else { return };
+    let curve = lift.measured().curve(&Logs::zeros(), first.source_m, first.receiver_m);
+    let peak = curve.peak();
+    let line = first.lines.first().copied().unwrap_or(0);
+    if peak.flow.m3_s <= 0.0 {
+        let message = format!(
+            "water is said to come from \"{}\", which by its heights can give none at these levels",
+            lift.name
+        );
+        let fault = PointFault::new(Kind::Levels, line, message);
+        faults.push(fault.help("check source_level_mm against injector_mm and outlet_mm of the lift"));
+        return;
+    }
+    let most = wet.iter().fold(0.0f64, |most, point| most.max(point.flow_m3_s));
+    let share = most / f64::from(peak.flow.m3_s);
+    // Little water is right near the onset: then the curve gives little there too.
+    let mut beside: Vec<f64> = wet
+        .iter()
+        .map(|point| {
+            (
+                point.flow_m3_s,
+                f64::from(curve.flow(FreeAir::from_m3_s(narrow(point.air_m3_s))).m3_s),
+            )
+        })
+        .filter(|(_, told)| *told > 0.0)
+        .map(|(measured, told)| measured / told)
+        .collect();
+    beside.sort_by(f64::total_cmp);
+    let beside = beside.get(beside.len() / 2).copied().unwrap_or(share);
+    if share > TOO_MUCH || (share < TOO_LITTLE && beside < TOO_LITTLE) {
+        let message = format!(
+            "the most water is {} L/min where this lift's own curve reaches {:.0}",
+            figure(60_000.0 * most),
+            peak.flow.l_min()
+        );
+        faults.push(in_other_unit(Kind::WrongUnit, line, "water", &message, share, 0.6));
+        return;
+    }
+    // Airs against the ones the curve needs for these flows, or for its peak where the flow is more than that.
+    let mut offs: Vec<f64> = wet
+        .iter()
+        .filter_map(|point| {
+            let flow = narrow(point.flow_m3_s).min(0.8 * peak.flow.m3_s);
+            let needed = f64::from(curve.air_for(WaterFlow::from_m3_s(flow))?.m3_s);
+            (needed > 0.0).then(|| point.air_m3_s / needed)
+        })
+        .collect();
+    offs.sort_by(f64::total_cmp);
+    let least = offs.first().copied().unwrap_or(1.0);
+    if wet.iter().any(|point| point.air_m3_s <= 0.0) && curve.lift_m() > 0.0 {
+        let fault = PointFault::new(
+            Kind::Levels,
+            line,
+            "water without any air, though the outlet stands above the source",
+        );
+        faults.push(
+            fault
+                .about("air_l_min", "0")
+                .help("check the levels, and whether the air was really off"),
+        );
+    } else if let Some(middle) = offs.get(offs.len() / 2).copied()
+        && (middle < 1.0 / AIR_OFF || least > AIR_OFF)
+    {
+        let message = format!(
+            "the air is {} times what this lift's own curve needs for such flows",
+            figure(middle)
+        );
+        faults.push(in_other_unit(Kind::WrongUnit, line, "air", &message, middle, 1.0));
+    }
+    one_air(lift, &wet, &peak, faults);
+}
+
+fn one_air(lift: &NamedLift, wet: &[&Point], peak: &risertrim::lift::Peak, faults: &mut Vec<PointFault>) {
+    let low = wet.iter().fold(f64::INFINITY, |low, point| low.min(point.air_m3_s));
+    let high = wet.iter().fold(0.0f64, |high, point| high.max(point.air_m3_s));
+    if wet.len() > 1 && high < ONE_AIR * low {
+        let message = format!(
+            "all {} points of \"{}\" are at about one air ({} L/min): the height of the curve is known there, its slope and peak \
+             are not",
+            wet.len(),
+            lift.name,
+            figure(60_000.0 * 0.5 * (low + high))
+        );
+        let (peak, here) = (f64::from(peak.air.l_min()), 60_000.0 * 0.5 * (low + high));
+        let elsewhere = [0.05, 0.15, 0.5].map(|share| share * peak).into_iter();
+        let elsewhere: Vec<String> = elsewhere
+            .filter(|air| !(0.6..=1.6).contains(&(air / here)))
+            .map(|air| format!("{air:.0}"))
+            .collect();
+        let fault = PointFault::new(Kind::OneAir, wet[0].lines.first().copied().unwrap_or(0), message).warning();
+        faults.push(fault.help(format!("measure also near {} L/min of air", elsewhere.join(" and "))));
+    }
+}
+
+/// A fault that names the unit the values seem to be in: the one that brings `share` nearest to `usual`.
+fn in_other_unit(kind: Kind, line: u64, what: &str, message: &str, share: f64, usual: f64) -> PointFault {
+    let off = |factor: f64| (share / factor / usual).ln().abs();
+    let near = UNITS.iter().min_by(|a, b| off(a.0).total_cmp(&off(b.0)));
+    let fault = PointFault::new(kind, line, message.to_owned());
+    match near {
+        Some((factor, unit)) if off(*factor) < 1.1 => {
+            let by = 1.0 / factor;
+            let by = if by >= 1.0 {
+                format!("multiply by {}", figure(by))
+            } else {
+                format!("divide by {}", figure(1.0 / by))
+            };
+            fault.help(format!("the {what} seems to be in {unit}: {by} to have L/min"))
+        }
+        _ => fault.help(format!("check the unit of the {what}, the lift it is of, and its bore")),
+    }
+}
+
+/// A figure as short as it can be read: three significant digits.
+fn figure(value: f64) -> String {
+    if value.abs() >= 100.0 {
+        format!("{value:.0}")
+    } else if value.abs() >= 10.0 {
+        format!("{value:.1}")
+    } else if value.abs() >= 1.0 {
+        format!("{value:.2}")
+    } else {
+        format!("{value:.4}")
+    }
+}

@@ -1,0 +1,64 @@
+//! The command line: one module for each command.
+
+mod calibrate;
+mod curve;
+mod failure;
+mod place;
+mod progress;
+mod simulate;
+mod size;
+
+use clap::{Parser, Subcommand};
+use failure::Failure;
+use std::io::{self, Write};
+use std::process::ExitCode;
+
+/// Tries out the trimming of air-driven water lifts on a modelled place of tanks.
+#[derive(Debug, Parser)]
+#[command(
+    name = "risertrim",
+    version,
+    arg_required_else_help = true,
+    disable_help_subcommand = true,
+    after_help = "Example:\n  risertrim simulate\n\nExit code: 0 done, 1 something failed, 2 bad input."
+)]
+struct CommandLine {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Simulate(simulate::Arguments),
+    Size(size::Arguments),
+    Curve(curve::Arguments),
+    Calibrate(calibrate::Arguments),
+}
+
+/// Reads the command line, does what it says and tells how it went.
+pub fn main() -> ExitCode {
+    let done = match CommandLine::parse().command {
+        Command::Simulate(arguments) => simulate::run(&arguments),
+        Command::Size(arguments) => size::run(&arguments),
+        Command::Curve(arguments) => curve::run(&arguments),
+        Command::Calibrate(arguments) => calibrate::run(&arguments),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            let _ = writeln!(io::stderr(), "{failure}");
+            failure.exit_code()
+        }
+    }
+}
+
+/// Prints to standard output. A reader that has gone (`| head`) is no failure.
+fn print(text: &str) -> Result<(), Failure> {
+    let mut out = io::stdout().lock();
+    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != io::ErrorKind::BrokenPipe => {
+            Err(Failure::Internal(format!("cannot print: {error}")))
+        }
+        _ => Ok(()),
+    }
+}

@@ -1,0 +1,119 @@
+//! `risertrim simulate`: a scenario from start to end.
+
+use super::failure::Failure;
+use super::print;
+use super::progress::Progress;
+use clap::Args;
+use risertrim_sim::output::{CsvRecorder, closing, json, tables, wrapped};
+use risertrim_sim::scenario::Scenario;
+use risertrim_sim::simulate::{Recorder, Run, Watch};
+use std::fmt::Write;
+use std::path::PathBuf;
+
+/// Scenario that runs when none is named.
+const DEFAULT: &str = "default";
+
+/// Run a scenario on modelled tanks, lifts and blower, and tell whether the job was done
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  risertrim simulate
+  risertrim simulate my-farm.toml --hours 48 --seed 7 --csv out
+  risertrim simulate --json > day.json
+
+Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
+pub struct Arguments {
+    /// A shipped scenario (see --list) or the path of a .toml file
+    #[arg(value_name = "SCENARIO", default_value = DEFAULT)]
+    scenario: String,
+    /// Simulated hours instead of the scenario's own
+    #[arg(long, value_name = "H")]
+    hours: Option<f64>,
+    /// Seed of the true place and of all noise, instead of the scenario's
+    #[arg(long, value_name = "N")]
+    seed: Option<u64>,
+    /// Print one JSON object instead of tables
+    #[arg(long)]
+    json: bool,
+    /// Also write lifts.csv, tanks.csv, air.csv and alarms.csv into DIR
+    #[arg(long, value_name = "DIR")]
+    csv: Option<PathBuf>,
+    /// Seconds between two rows of the CSV files
+    #[arg(long, value_name = "S", default_value_t = 10.0, value_parser = seconds)]
+    csv_every: f64,
+    /// No tables and no progress bar: only whether the job was done
+    #[arg(long, short)]
+    quiet: bool,
+    /// List the shipped scenarios and stop
+    #[arg(long)]
+    list: bool,
+}
+
+/// Does it.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    if arguments.list {
+        return print(&list());
+    }
+    let scenario =
+        Scenario::by_name_or_path(&arguments.scenario).map_err(|report| Failure::BadInput(report.to_string()))?;
+    let run = Run::new(&scenario, arguments.hours, arguments.seed)?;
+    if !arguments.quiet {
+        for warning in &scenario.warnings {
+            eprintln!("note: {warning}");
+        }
+    }
+    let mut recorder = match &arguments.csv {
+        Some(folder) => {
+            let cannot = |error| Failure::BadInput(format!("cannot write CSV into {}: {error}", folder.display()));
+            Some(CsvRecorder::create(folder, &scenario, arguments.csv_every).map_err(cannot)?)
+        }
+        None => None,
+    };
+    let mut progress = Progress::new(arguments.quiet);
+    let outcome = run.finish(&mut Watch {
+        progress: Some(&mut |share| progress.show(share)),
+        recorder: recorder.as_mut().map(|recorder| recorder as &mut dyn Recorder),
+    })?;
+    drop(progress);
+    if let Some(recorder) = recorder {
+        recorder
+            .finish(&outcome)
+            .map_err(|error| Failure::Internal(format!("cannot write CSV: {error}")))?;
+    }
+    let text = if arguments.json {
+        json(&outcome).map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))? + "\n"
+    } else if arguments.quiet {
+        closing(&outcome).join("\n") + "\n"
+    } else {
+        tables(&outcome)
+    };
+    print(&text)
+}
+
+/// The scenarios that come with the program: the name and the first sentence of the file.
+fn list() -> String {
+    let mut text = String::new();
+    for (heading, scenarios) in [("Scenarios:", Scenario::shipped()), ("Trials:", Scenario::trials())] {
+        let _ = writeln!(text, "{heading}");
+        for (name, file) in scenarios {
+            let about = file
+                .lines()
+                .map_while(|line| line.strip_prefix("# "))
+                .collect::<Vec<_>>()
+                .join(" ");
+            let sentence = about
+                .split_once(". ")
+                .map_or(about.as_str(), |(first, _)| first)
+                .trim_end_matches('.');
+            text.push_str(&wrapped(&format!("  {name:<28} {sentence}."), 31));
+        }
+    }
+    text
+}
+
+fn seconds(text: &str) -> Result<f64, String> {
+    match text.parse::<f64>() {
+        Ok(seconds) if (0.1..=86_400.0).contains(&seconds) => Ok(seconds),
+        _ => Err("give a number of seconds from 0.1 to 86400".to_owned()),
+    }
+}

@@ -1,0 +1,21 @@
+//! A modelled place of tanks, air lifts and one blower, for trying risertrim on a laptop.
+//!
+//! [`plant`] is the physics: `f64`, marched risers, its own outlet laws and its own manifold. It shares no
+//! equation and no code with the controller's core, so that agreement between the two means something. [`scenario`] reads
+//! a place and its day from TOML, [`simulate`] runs it with the core's controller, [`output`] tells what came of it.
+//! [`size`] chooses pipe, air and blower of a lift with [`pipes`], [`valve_data`] and [`oxygen`]; [`mounting`] draws it.
+
+#![forbid(unsafe_code)]
+#![deny(missing_docs)]
+
+pub mod calibrate;
+pub mod curve;
+pub mod mounting;
+pub mod output;
+pub mod oxygen;
+pub mod pipes;
+pub mod plant;
+pub mod scenario;
+pub mod simulate;
+pub mod size;
+pub mod valve_data;

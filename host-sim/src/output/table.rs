@@ -1,0 +1,177 @@
+//! The outcome as tables for people, without colours and at most [`WIDTH`] columns wide.
+
+use super::verdict::closing;
+use super::words::{WIDTH, clock, duration, wrapped};
+use crate::simulate::{AlarmOutcome, LiftOutcome, Outcome, SharedOutcome, TankOutcome};
+use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use std::fmt::Write;
+
+/// Alarms listed one by one.
+const ALARMS_LISTED: usize = 12;
+
+/// The whole outcome for people: lifts, tanks, shared tanks, alarms, air, and the closing sentences.
+#[must_use]
+pub fn tables(outcome: &Outcome) -> String {
+    let mut text = format!("{}, seed {}\n\n", outcome.scenario, outcome.seed);
+    let mut section = |table: Table| {
+        for line in table.lines() {
+            text.push_str(line.trim_end());
+            text.push('\n');
+        }
+        text.push('\n');
+    };
+    section(lifts(&outcome.lifts));
+    section(tanks(&outcome.tanks));
+    if !outcome.shared.is_empty() {
+        section(shared(&outcome.shared));
+    }
+    if !outcome.alarms.is_empty() {
+        section(alarms(&outcome.alarms));
+    }
+    let more = outcome.alarms.len().saturating_sub(ALARMS_LISTED);
+    let _ = match (outcome.alarms.len(), more) {
+        (0, _) => writeln!(text, "No alarms."),
+        (_, 0) => Ok(()),
+        _ => writeln!(
+            text,
+            "{more} more alarms: --json and --csv list them all, with what each means and what to do."
+        ),
+    };
+    let _ = writeln!(
+        text,
+        "Air: {:.1} m3 (100 kPa, 20 C), blower {:.2} kWh.",
+        outcome.air.free_air_m3, outcome.air.blower_energy_kwh
+    );
+    let _ = writeln!(
+        text,
+        "Flow figures count {:.0} % of the lifts' time: in service, automatic, settled, not being tested.\n",
+        100.0 * outcome.counted_share
+    );
+    for line in closing(outcome) {
+        text.push_str(&wrapped(&line, 0));
+    }
+    text
+}
+
+fn lifts(lifts: &[LiftOutcome]) -> Table {
+    let mut table = table(&[
+        "lift",
+        "target\nL/min",
+        "delivered\nL/min",
+        "estimated\nL/min",
+        "mean\nerror %",
+        "RMS\nerror %",
+        "estimate\nRMS %",
+        "settles\nin",
+        "air\nL/min",
+        "valve\nstrokes",
+        "delivery\nfactor",
+    ]);
+    for lift in lifts {
+        let late = if lift.not_settled { ">" } else { "" };
+        let settle = lift
+            .settle_s
+            .map_or_else(|| "-".to_owned(), |seconds| format!("{late}{}", duration(seconds)));
+        table.add_row([
+            lift.name.clone(),
+            number(lift.target_l_min, 1),
+            number(lift.delivered_mean_l_min, 1),
+            number(lift.estimated_mean_l_min, 1),
+            lift.mean_error_percent()
+                .map_or_else(|| "-".to_owned(), |percent| format!("{percent:+.1}")),
+            number(lift.delivered_rms_error_percent, 1),
+            number(lift.estimate_rms_error_percent, 1),
+            settle,
+            format!("{:.1}", lift.air_mean_l_min),
+            format!("{:.1}", lift.valve_travel_strokes),
+            format!("{:.2}", lift.delivery_factor),
+        ]);
+    }
+    table
+}
+
+fn tanks(tanks: &[TankOutcome]) -> Table {
+    let mut table = table(&[
+        "tank",
+        "lowest\nmm",
+        "highest\nmm",
+        "band\nmm",
+        "spilled\nL",
+        "dry",
+        "fish\nwithout air",
+    ]);
+    for tank in tanks {
+        table.add_row([
+            tank.name.clone(),
+            format!("{:.0}", 1000.0 * tank.level_min_m),
+            format!("{:.0}", 1000.0 * tank.level_max_m),
+            format!("{:.0}", 1000.0 * (tank.level_max_m - tank.level_min_m)),
+            format!("{:.1}", tank.spilled_l),
+            duration(tank.dry_s),
+            if tank.fish {
+                duration(tank.fish_without_air_s)
+            } else {
+                "no fish".to_owned()
+            },
+        ]);
+    }
+    table
+}
+
+fn shared(shared: &[SharedOutcome]) -> Table {
+    let mut table = table(&[
+        "lifts into one tank",
+        "target of the sum\nL/min",
+        "delivered\nL/min",
+        "error %",
+    ]);
+    for sum in shared {
+        let off = match (sum.sum_target_l_min, sum.sum_delivered_mean_l_min) {
+            (Some(target), Some(delivered)) if target > 0.0 => format!("{:+.1}", 100.0 * (delivered / target - 1.0)),
+            _ => "-".to_owned(),
+        };
+        table.add_row([
+            format!("{} <- {}", sum.tank, sum.lifts.join(" + ")),
+            number(sum.sum_target_l_min, 1),
+            number(sum.sum_delivered_mean_l_min, 1),
+            off,
+        ]);
+    }
+    table
+}
+
+fn alarms(alarms: &[AlarmOutcome]) -> Table {
+    let mut table = table(&["alarm", "from", "to", "about"]);
+    if let Some(column) = table.column_mut(3) {
+        column.set_cell_alignment(CellAlignment::Left);
+    }
+    for alarm in alarms.iter().take(ALARMS_LISTED) {
+        table.add_row([
+            alarm.what.clone(),
+            clock(alarm.at_s),
+            alarm.cleared_s.map_or_else(|| "stands".to_owned(), clock),
+            alarm.subject.clone(),
+        ]);
+    }
+    table
+}
+
+/// An empty table: names to the left, figures to the right.
+fn table(header: &[&str]) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_content_arrangement(ContentArrangement::Dynamic);
+    table.set_width(WIDTH);
+    table.set_header(header.iter().copied());
+    for (index, column) in table.column_iter_mut().enumerate() {
+        column.set_padding(if index == 0 { (0, 1) } else { (1, 0) });
+        if index > 0 {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
+}
+
+fn number(value: Option<f64>, decimals: usize) -> String {
+    value.map_or_else(|| "-".to_owned(), |value| format!("{value:.decimals$}"))
+}

@@ -1,0 +1,142 @@
+//! Whether the job was done, in one honest sentence.
+
+use super::words::{duration, listed, thousands};
+use crate::simulate::{LiftOutcome, Outcome};
+
+/// A lift has done its job when its mean flow was this near its target, %.
+pub const MEAN_WITHIN_PERCENT: f64 = 3.0;
+
+/// One sentence: whether every lift kept its target, which was furthest off, and what else went wrong.
+#[must_use]
+pub fn verdict(outcome: &Outcome) -> String {
+    let troubles = troubles(outcome);
+    let flows = flows(outcome);
+    if troubles.is_empty() && flows.kept {
+        return format!(
+            "Job done: {}; nothing spilled, no tank ran dry, no lift went without air.",
+            flows.words
+        );
+    }
+    let mut parts = vec![flows.words];
+    parts.extend(troubles);
+    format!("Job not done: {}.", parts.join("; "))
+}
+
+/// What is to be said at the end, a paragraph each: whether the job was done, what people did that fish feel, how fast it
+/// ran.
+#[must_use]
+pub fn closing(outcome: &Outcome) -> Vec<String> {
+    let mut lines = vec![verdict(outcome)];
+    for tank in outcome.tanks.iter().filter(|tank| tank.fish_lifts_shut_s > 0.0) {
+        lines.push(format!(
+            "Note: while no lift of {} was in service ({}), its fish got no air from here: give them air another way.",
+            tank.name,
+            duration(tank.fish_lifts_shut_s)
+        ));
+    }
+    lines.push(speed(outcome));
+    lines
+}
+
+/// How fast it ran.
+#[must_use]
+pub fn speed(outcome: &Outcome) -> String {
+    let simulated = duration(outcome.simulated_s);
+    if outcome.wall_s > 0.0 {
+        let times = thousands(outcome.simulated_s / outcome.wall_s);
+        format!(
+            "{simulated} simulated in {:.2} s: {times} times real time.",
+            outcome.wall_s
+        )
+    } else {
+        format!("{simulated} simulated.")
+    }
+}
+
+struct Flows {
+    kept: bool,
+    words: String,
+}
+
+fn flows(outcome: &Outcome) -> Flows {
+    let error = |lift: &LiftOutcome| lift.mean_error_percent();
+    let measured = outcome
+        .lifts
+        .iter()
+        .filter_map(|lift| error(lift).map(|percent| (lift, percent)));
+    let worst = measured.clone().max_by(|(_, a), (_, b)| a.abs().total_cmp(&b.abs()));
+    let off: Vec<String> = measured
+        .filter(|(_, percent)| percent.abs() > MEAN_WITHIN_PERCENT)
+        .map(|(lift, percent)| format!("{} ({percent:+.1} %)", lift.name))
+        .collect();
+    let uncounted: Vec<String> = outcome
+        .lifts
+        .iter()
+        .filter(|lift| error(lift).is_none())
+        .map(|lift| lift.name.clone())
+        .collect();
+    let beside = if uncounted.is_empty() {
+        String::new()
+    } else {
+        format!("; of {} no time could be counted", listed(&uncounted))
+    };
+    match worst {
+        None => Flows {
+            kept: false,
+            words: "no lift had time to settle on a target, so no flow could be judged".into(),
+        },
+        Some((lift, percent)) if off.is_empty() => Flows {
+            kept: uncounted.is_empty(),
+            words: format!(
+                "every lift that counted kept its mean flow within {MEAN_WITHIN_PERCENT:.0} % of target (furthest off: {}, \
+                 {percent:+.1} %){beside}",
+                lift.name
+            ),
+        },
+        Some(_) => Flows {
+            kept: false,
+            words: format!(
+                "mean flow was more than {MEAN_WITHIN_PERCENT:.0} % off target on {}{beside}",
+                listed(&off)
+            ),
+        },
+    }
+}
+
+/// Everything else that must not happen, in the order of its weight.
+fn troubles(outcome: &Outcome) -> Vec<String> {
+    let mut found = Vec::new();
+    for tank in &outcome.tanks {
+        if tank.spilled_l > 0.05 {
+            found.push(format!("{} spilled {:.1} L", tank.name, tank.spilled_l));
+        }
+        if tank.dry_s > 0.0 {
+            found.push(format!("{} was dry for {}", tank.name, duration(tank.dry_s)));
+        }
+        let unasked_s = tank.fish_without_air_s - tank.fish_lifts_shut_s;
+        if unasked_s > 0.0 {
+            let time = duration(unasked_s);
+            found.push(format!(
+                "the fish of {} got less air than any lift's floor for {time}",
+                tank.name
+            ));
+        }
+    }
+    for lift in &outcome.lifts {
+        if lift.without_air_s > 0.0 {
+            found.push(format!(
+                "lift {} was below its air floor for {}",
+                lift.name,
+                duration(lift.without_air_s)
+            ));
+        }
+        if lift.past_peak_s > 0.0 {
+            found.push(format!(
+                "lift {} got more air than helps for {}",
+                lift.name,
+                duration(lift.past_peak_s)
+            ));
+        }
+    }
+    found
+}

@@ -1,0 +1,120 @@
+//! Which alarms stood from when to when.
+
+use super::outcome::AlarmOutcome;
+use crate::scenario::Scenario;
+use risertrim::alarm::{Alarm, Subject};
+
+/// One alarm that came up, and when it went.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Entry {
+    alarm: Alarm,
+    at_s: f64,
+    cleared_s: Option<f64>,
+}
+
+/// Keeps every alarm that came up.
+#[derive(Clone, Debug, Default)]
+pub(super) struct AlarmLog {
+    entries: Vec<Entry>,
+    standing: Vec<Alarm>,
+}
+
+impl AlarmLog {
+    /// One step: `now` are the alarms that stand.
+    pub fn note(&mut self, now_s: f64, now: &[Alarm]) {
+        if self.standing == now {
+            return;
+        }
+        for entry in self.entries.iter_mut().filter(|entry| entry.cleared_s.is_none()) {
+            if !now.contains(&entry.alarm) {
+                entry.cleared_s = Some(now_s);
+            }
+        }
+        for alarm in now.iter().filter(|alarm| !self.standing.contains(alarm)) {
+            self.entries.push(Entry {
+                alarm: *alarm,
+                at_s: now_s,
+                cleared_s: None,
+            });
+        }
+        self.standing.clear();
+        self.standing.extend_from_slice(now);
+    }
+
+    pub fn outcome(&self, scenario: &Scenario) -> Vec<AlarmOutcome> {
+        let entries = self.entries.iter();
+        entries
+            .map(|entry| AlarmOutcome {
+                at_s: entry.at_s,
+                cleared_s: entry.cleared_s,
+                kind: entry.alarm.kind.name().to_owned(),
+                subject: subject_name(entry.alarm.subject, scenario),
+                text: sentence(&entry.alarm, scenario),
+                what: entry.alarm.kind.text().what.to_owned(),
+                urgency: entry.alarm.kind.urgency(),
+            })
+            .collect()
+    }
+}
+
+/// What an alarm is about, by the name its scenario gives it: `lift beds`, `fry tank`, `place`.
+#[must_use]
+pub fn subject_name(subject: Subject, scenario: &Scenario) -> String {
+    let of = |noun: &str, names: &[String], index: u8| match names.get(usize::from(index)) {
+        Some(name) if name.split_whitespace().any(|word| word.eq_ignore_ascii_case(noun)) => name.clone(),
+        Some(name) => format!("{noun} {name}"),
+        None => format!("{noun} {}", u16::from(index) + 1),
+    };
+    match subject {
+        Subject::Place => "place".to_owned(),
+        Subject::Tank(tank) => of("tank", &scenario.tank_names, tank),
+        Subject::Lift(lift) => of("lift", &scenario.lift_names, lift),
+    }
+}
+
+/// Subject, what happened, what it means and what to do, as sentences.
+fn sentence(alarm: &Alarm, scenario: &Scenario) -> String {
+    let text = alarm.kind.text();
+    let first = match alarm.subject {
+        Subject::Place => capital(text.what),
+        subject => capital(&format!("{}: {}", subject_name(subject, scenario), text.what)),
+    };
+    format!("{first}. {}. {}.", capital(text.means), capital(text.act))
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use risertrim::alarm::Kind;
+
+    #[test]
+    fn an_alarm_that_comes_back_is_a_second_entry() {
+        let high = Alarm {
+            kind: Kind::LevelHigh,
+            subject: Subject::Tank(0),
+        };
+        let low = Alarm {
+            kind: Kind::LevelLow,
+            subject: Subject::Tank(1),
+        };
+        let mut log = AlarmLog::default();
+        for (now, standing) in [
+            (1.0, vec![]),
+            (2.0, vec![high]),
+            (3.0, vec![low, high]),
+            (4.0, vec![low]),
+            (5.0, vec![high, low]),
+        ] {
+            log.note(now, &standing);
+        }
+        let times: Vec<_> = log.entries.iter().map(|e| (e.alarm, e.at_s, e.cleared_s)).collect();
+        assert_eq!(times, [(high, 2.0, Some(4.0)), (low, 3.0, None), (high, 5.0, None)]);
+    }
+}

@@ -1,0 +1,40 @@
+//! What drives the valves.
+
+use crate::scenario::{LIFTS, TANKS};
+use risertrim::{Command, Controller, Readings, Step};
+use std::error::Error;
+
+/// The core's controller at the capacities of this crate.
+pub type HostController = Controller<LIFTS, TANKS>;
+/// What was read, at the capacities of this crate.
+pub type HostReadings = Readings<TANKS>;
+/// The outcome of one control step, at the capacities of this crate.
+pub type HostStep = Step<LIFTS, TANKS>;
+/// Why a step or a command did not come about (a lost link to a board, a refused command).
+pub type ControlFailed = Box<dyn Error + Send + Sync>;
+
+/// Anything that turns readings into openings: the core on this machine, a board at the end of a cable, a simpler law to
+/// compare with.
+pub trait Control {
+    /// Takes a command; it shows from the next step on.
+    ///
+    /// # Errors
+    /// The command was refused or did not arrive.
+    fn command(&mut self, command: Command) -> Result<(), ControlFailed>;
+
+    /// One step from readings to openings.
+    ///
+    /// # Errors
+    /// No answer came. The core on this machine always answers.
+    fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed>;
+}
+
+impl Control for HostController {
+    fn command(&mut self, command: Command) -> Result<(), ControlFailed> {
+        Ok(Self::command(self, command)?)
+    }
+
+    fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed> {
+        Ok(Self::step(self, readings))
+    }
+}

@@ -1,0 +1,70 @@
+//! Which time counts for a lift's figures.
+
+use super::simulation::Moment;
+use crate::scenario::HostInstallation;
+use risertrim::step::LiftState;
+
+/// Time after the start and after each change of a lift's own target or service that does not count, s.
+pub const SETTLING_S: f64 = 900.0;
+/// Time after a stop to measure of a lift that shares its tank that does not count for the lifts of that tank, s.
+pub const AFTER_STOP_S: f64 = 180.0;
+
+/// Keeps the test windows of each tank: a lift feeding it is stopped to measure, or was just now.
+#[derive(Clone, Debug)]
+pub(super) struct Windows {
+    feeds: Vec<usize>,
+    test_until_s: Vec<f64>,
+}
+
+impl Windows {
+    pub fn new(told: &HostInstallation) -> Self {
+        Self {
+            feeds: told.lifts.iter().map(|lift| usize::from(lift.to)).collect(),
+            test_until_s: vec![f64::NEG_INFINITY; told.tanks.len()],
+        }
+    }
+
+    pub fn note(&mut self, moment: &Moment<'_>) {
+        for (lift, tank) in moment.step.lifts.iter().zip(&self.feeds) {
+            let after_s = match lift.state {
+                LiftState::StoppedToMeasure => AFTER_STOP_S,
+                state if is_commissioned(state) => SETTLING_S,
+                _ => continue,
+            };
+            if let Some(until) = self.test_until_s.get_mut(*tank) {
+                *until = until.max(moment.time_s + after_s);
+            }
+        }
+    }
+
+    /// The lift is to deliver its target, and the controller is not commissioning it.
+    pub fn is_on_target(moment: &Moment<'_>, lift: usize) -> bool {
+        moment.jobs.is_on_target(lift)
+            && moment
+                .step
+                .lifts
+                .get(lift)
+                .is_some_and(|lift| !is_commissioned(lift.state))
+    }
+
+    /// The lift is to deliver its target and has had its time to settle.
+    pub fn is_settled(moment: &Moment<'_>, lift: usize) -> bool {
+        Self::is_on_target(moment, lift)
+            && moment
+                .jobs
+                .lifts
+                .get(lift)
+                .is_some_and(|job| moment.time_s > job.changed_s + SETTLING_S)
+    }
+
+    /// As `is_settled`, and outside the test windows of its tank.
+    pub fn counts(&self, moment: &Moment<'_>, lift: usize) -> bool {
+        let until = self.feeds.get(lift).and_then(|tank| self.test_until_s.get(*tank));
+        Self::is_settled(moment, lift) && until.is_none_or(|until| moment.time_s > *until)
+    }
+}
+
+/// Measured, or left standing for the measurement of another.
+fn is_commissioned(state: LiftState) -> bool {
+    matches!(state, LiftState::Commissioning | LiftState::WaitingForCommissioning)
+}

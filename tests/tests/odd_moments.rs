@@ -1,0 +1,153 @@
+//! Single moments at which an opening could slip out of its limits or air be forgotten, one test each.
+
+use risertrim::air::Characteristic;
+use risertrim::step::LiftState;
+use risertrim::{Command, Controller, Installation, Millis, Opening, Reading, Readings, Step};
+use risertrim_tests::places::one_lift;
+
+/// Steps a controller with steady levels, a second at a time.
+struct Desk {
+    controller: Controller<1, 2>,
+    now: Millis,
+}
+
+impl Desk {
+    fn new(place: &Installation<1, 2>) -> Self {
+        Self {
+            controller: Controller::new(place, &[]).unwrap(),
+            now: Millis(0),
+        }
+    }
+
+    fn step_after(&mut self, ms: u32, levels: [Reading; 2]) -> Step<1, 2> {
+        self.now = self.now.plus(ms);
+        let levels = levels.into_iter().collect();
+        self.controller.step(&Readings {
+            now: self.now,
+            levels,
+            manifold: Reading::Missing,
+        })
+    }
+
+    fn run(&mut self, seconds: u32, levels: [Reading; 2]) -> Step<1, 2> {
+        let mut step = self.step_after(1000, levels);
+        for _ in 1..seconds {
+            step = self.step_after(1000, levels);
+        }
+        step
+    }
+}
+
+const STEADY: [Reading; 2] = [Reading::Value(1.0), Reading::Value(0.452)];
+const NOTHING: [Reading; 2] = [Reading::Missing; 2];
+
+/// A place whose valve is so large that it always wants less than the least opening, and with a wide deadband.
+fn generous(least_opening: f32, most_opening: f32) -> Installation<1, 2> {
+    let mut place = one_lift();
+    place.lifts[0].valve.characteristic = Characteristic::Linear;
+    place.lifts[0].valve.conductance_m3_s_pa = 1.0e-6;
+    place.settings.valve_deadband = 0.05;
+    (place.settings.least_opening, place.settings.most_opening) = (least_opening, most_opening);
+    place
+}
+
+#[test]
+fn the_play_of_the_gears_never_takes_a_command_past_the_limits() {
+    let mut place = one_lift();
+    place.lifts[0].valve.backlash = 0.06;
+    (place.settings.least_opening, place.settings.most_opening) = (0.3, 0.7);
+    let mut desk = Desk::new(&place);
+    for wanted in [0.9, 0.1, 0.69, 0.31, 1.0, 0.0] {
+        desk.controller
+            .command(Command::Manual {
+                lift: 0,
+                opening: Opening::new(wanted),
+            })
+            .unwrap();
+        let command = desk.run(60, STEADY).lifts[0].command.share();
+        assert!((0.3..=0.7).contains(&command), "asked for {wanted}, commands {command}");
+    }
+}
+
+#[test]
+fn a_lift_returned_to_service_opens_at_least_to_the_least_opening_at_once() {
+    // A deadband wider than the least opening and a long interval may not keep the valve shut.
+    let mut place = generous(0.04, 1.0);
+    place.settings.move_interval_s = 600;
+    let mut desk = Desk::new(&place);
+    desk.run(600, STEADY);
+    desk.controller.command(Command::OutOfService { lift: 0 }).unwrap();
+    assert_eq!(desk.run(60, STEADY).lifts[0].command, Opening::SHUT);
+    desk.controller.command(Command::Automatic { lift: 0 }).unwrap();
+    let lift = desk.run(2, STEADY).lifts[0];
+    assert!(lift.command.share() >= 0.04, "{lift:?}");
+}
+
+#[test]
+fn a_lift_returned_to_service_gets_air_even_when_no_level_can_be_read() {
+    let place = one_lift();
+    let mut desk = Desk::new(&place);
+    desk.run(600, STEADY);
+    desk.controller.command(Command::OutOfService { lift: 0 }).unwrap();
+    desk.run(60, STEADY);
+    // All sensors fail while it is being cleaned; then somebody puts it back to work.
+    desk.run(300, NOTHING);
+    desk.controller.command(Command::Automatic { lift: 0 }).unwrap();
+    let lift = desk.run(120, NOTHING).lifts[0];
+    assert_eq!(lift.state, LiftState::Fixed);
+    assert!(
+        lift.command.share() > 0.0 && lift.air >= place.lifts[0].air_floor,
+        "fish without air: {lift:?}"
+    );
+}
+
+#[test]
+fn a_saved_opening_outside_the_limits_is_not_commanded() {
+    let place = generous(0.3, 0.7);
+    for opening in [0.0, 0.28, 0.72, 1.0] {
+        let saved = risertrim::controller::Learned {
+            factor: 0.9,
+            sigma: 0.05,
+            opening: Opening::new(opening),
+        };
+        let mut controller = Controller::<1, 2>::new(&place, &[saved]).unwrap();
+        for levels in [NOTHING, STEADY] {
+            let levels = levels.into_iter().collect();
+            let step = controller.step(&Readings {
+                now: Millis(0),
+                levels,
+                manifold: Reading::Missing,
+            });
+            let command = step.lifts[0].command.share();
+            assert!((0.3..=0.7).contains(&command), "saved {opening}, commands {command}");
+        }
+    }
+}
+
+#[test]
+fn a_time_that_stands_still_for_a_step_does_not_spoil_the_trim() {
+    // With and without a delay of the trim: a step of no length and a delay of none make a share of nothing over nothing.
+    for trim_s in [0.0, 15.0] {
+        let mut place = one_lift();
+        place.settings.trim_s = trim_s;
+        let mut desk = Desk::new(&place);
+        let before = desk.run(1200, STEADY).lifts[0].wanted_air.m3_s;
+        desk.step_after(0, STEADY);
+        let after = desk.run(60, STEADY).lifts[0].wanted_air.m3_s;
+        assert!(
+            (after / before - 1.0).abs() < 0.05,
+            "trim {trim_s} s: {before} then {after}"
+        );
+    }
+}
+
+#[test]
+fn the_counter_may_wrap_without_a_trace() {
+    let place = one_lift();
+    let (mut plain, mut wraps) = (Desk::new(&place), Desk::new(&place));
+    wraps.now = Millis(u32::MAX - 300_000);
+    for _ in 0..600 {
+        let (a, b) = (plain.step_after(1000, STEADY), wraps.step_after(1000, STEADY));
+        assert_eq!((a.lifts, a.tanks, a.alarms), (b.lifts, b.tanks, b.alarms));
+    }
+}
