@@ -139,7 +139,7 @@ impl Default for Settings {
             ramp_per_s: 0.001,
             peak_share: 0.9,
             trim_s: 15.0,
-            valve_deadband: 0.003,
+            valve_deadband: 0.002,
             move_interval_s: 10,
             least_opening: 0.0,
             most_opening: 1.0,

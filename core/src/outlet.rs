@@ -190,6 +190,19 @@ impl Law {
         }
     }
 
+    /// How far the shape of the law may be from that of a well-made outlet of its kind, share of the flow, once its
+    /// coefficient is fitted: thin plates keep their exponent (ISO 1438); a pipe's friction exponent is known less well; a
+    /// standpipe turns from weir to hole somewhere between 0.45 and 1 of its radius (USBR drop-inlet practice, from memory).
+    #[must_use]
+    pub fn form_sigma(&self) -> f32 {
+        match self {
+            Self::VNotch { .. } | Self::Rectangular { .. } | Self::Orifice { .. } => 0.003,
+            Self::Pipe { .. } => 0.005,
+            Self::Standpipe { .. } => 0.012,
+            Self::Table { .. } => 0.01,
+        }
+    }
+
     /// True when a downstream level at this height changes the flow.
     fn feels(&self, downstream_m: f32) -> bool {
         !matches!(self, Self::Table { .. }) && downstream_m > self.dry_below_m()

@@ -204,6 +204,19 @@ impl ValveTrim {
         }
     }
 
+    /// Goes to an opening at a pace of one stroke in `stroke_s`.
+    pub fn go_slowly(&mut self, opening: Opening, stroke_s: u32, step_ms: u32) {
+        #[allow(clippy::cast_precision_loss)] // a share of a stroke
+        let pace = step_ms as f32 / (stroke_s.saturating_mul(1000).saturating_add(1)) as f32;
+        let gap = opening.share() - self.held.share();
+        let next = if gap.abs() <= pace {
+            opening
+        } else {
+            Opening::new(self.held.share() + limit(gap, -pace, pace))
+        };
+        self.go_to(next);
+    }
+
     /// The opening to command: beyond the one wanted by half the play of the gears, in the direction of the last move.
     #[must_use]
     pub fn command(&self, backlash: f32, settings: &Settings) -> Opening {

@@ -2,6 +2,7 @@
 
 mod geometry;
 mod ranges;
+mod wide_open;
 
 use crate::fault::{Fault, Faults, Place, Reason};
 use crate::installation::Installation;

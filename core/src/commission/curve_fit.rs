@@ -13,7 +13,9 @@ const PASSES: u8 = 12;
 /// Shift of a logarithm for the slopes of the model.
 const SHIFT: f32 = 0.01;
 /// Standard deviations of the priors of ln losses, ln slip, ln air: what a lift built to plan may be off by.
-const PRIOR: [f32; 3] = [0.35, 0.2, 0.3];
+const PRIOR: [f32; 3] = [1.0, 0.2, 0.3];
+/// Ranges of losses, slip and air, as validated.
+const RANGES: [(f32, f32); 3] = [(0.05, 50.0), (0.3, 3.0), (0.3, 3.0)];
 /// What the form of the curve itself is off by, share of the flow.
 const MODEL_ERROR: f32 = 0.012;
 
@@ -84,7 +86,10 @@ impl Fit {
             return Some(None);
         };
         for (log, step) in self.logs.iter_mut().zip(&step) {
-            *log = limit(*log + limit(*step, -0.3, 0.3), ln(0.3), ln(3.0));
+            *log += limit(*step, -0.5, 0.5);
+        }
+        for (log, (low, high)) in self.logs.iter_mut().zip(RANGES) {
+            *log = limit(*log, ln(low), ln(high));
         }
         self.pass = self.pass.saturating_add(1);
         if self.pass < PASSES {

@@ -222,6 +222,7 @@ impl Fit {
         let Some(information) = inverse(&block) else {
             return Some(None);
         };
+        let form = setting.outlet.law.form_sigma();
         let told = Told {
             mean: [log_c, zero, leak],
             information,
@@ -230,7 +231,7 @@ impl Fit {
             coefficient: exp(log_c),
             zero_m: zero,
             leak_m3_s: leak,
-            sigma: sqrt(larger(variance, 0.0) * larger(misfit, 1.0) + AREA_SIGMA * AREA_SIGMA),
+            sigma: sqrt(larger(variance, 0.0) * larger(misfit, 1.0) + AREA_SIGMA * AREA_SIGMA + form * form),
             misfit,
         };
         Some(Some((found, told)))

@@ -118,7 +118,9 @@ pub struct Trial {
     curve_fit: curve_fit::Fit,
     steady: heapless::Vec<Steady, STEPS>,
     opening: usize,
-    ratio: f32,
+    /// Air as the lift takes it over air as told: what the told curve's air must be multiplied by.
+    air_ratio: f32,
+    fill: (FreeAir, f32),
     sums: [f32; 5],
     counts: [u16; 2],
 }
@@ -199,7 +201,8 @@ impl Trial {
             curve_fit: curve_fit::Fit::default(),
             steady: heapless::Vec::new(),
             opening: 0,
-            ratio: 1.0,
+            air_ratio: 1.0,
+            fill: (FreeAir::ZERO, 0.0),
             sums: [0.0; 5],
             counts: [0; 2],
         }
@@ -293,6 +296,7 @@ impl Trial {
         if full || self.rests(look.receiver_m, look.step_ms) {
             self.start_m = look.receiver_m;
             self.still_flow_m3_s = look.curve.flow(look.air).m3_s;
+            self.fill = (look.air, look.factor * self.still_flow_m3_s);
             self.record = Record::new(look.receiver_m);
             self.enter(Phase::Draining);
             return Move::Keep;
@@ -365,8 +369,9 @@ impl Trial {
             Err(why) => Move::End(self.outcome(Err(why), Err(why))),
             Ok(found) => {
                 self.law = Some(found);
-                // The factor was learned through the told law; through the true one the lift delivers so much more or less.
-                self.ratio = limit(look.factor * found.coefficient, 0.2, 4.0);
+                // The flow while filling was read through the told law; through the true one it was so much more or less.
+                let (air, flow) = self.fill;
+                self.note_air_ratio(&look.curve, air, flow * found.coefficient);
                 self.enter(Phase::Opening);
                 Move::Keep
             }
@@ -383,9 +388,9 @@ impl Trial {
             self.sums = [0.0; 5];
             self.counts = [0; 2];
             let tank_most = through(tank.limits.high_warn_m - 4.0 * CLEAR_OF_LIMIT_M);
-            let lift_most = 0.9 * peak_share * look.peak.flow.m3_s * self.ratio;
-            let flow = share * smaller(tank_most, lift_most) / self.ratio;
-            let air = look.curve.air_for(WaterFlow::from_m3_s(flow)).unwrap_or(lift.air_floor);
+            let flow = share * smaller(tank_most, 0.9 * peak_share * look.peak.flow.m3_s);
+            let taken = look.curve.air_for(WaterFlow::from_m3_s(flow)).unwrap_or(lift.air_floor);
+            let air = FreeAir::from_m3_s(taken.m3_s / self.air_ratio);
             return Move::Air(if air > lift.air_floor { air } else { lift.air_floor });
         }
         if look.receiver_m > tank.limits.high_warn_m - CLEAR_OF_LIMIT_M {
@@ -437,9 +442,8 @@ impl Trial {
         let slope = (through(mean + 0.001) - through(mean - 0.001)) / 0.002;
         let by_level = slope * sqrt(variance / all);
         let by_rise = area * sqrt(variance * (1.0 / first + 1.0 / second)) / half_s;
-        let told = look.curve.flow(FreeAir::from_m3_s(air / all)).m3_s;
-        if told > 0.0 && flow > 0.0 {
-            self.ratio = limit(flow / told, 0.2, 4.0);
+        if flow > 0.0 && air > 0.0 {
+            self.note_air_ratio(&look.curve, FreeAir::from_m3_s(air / all), flow);
             let _ = self.steady.push(Steady {
                 air: FreeAir::from_m3_s(air / all),
                 source_m: source / all,
@@ -447,6 +451,17 @@ impl Trial {
                 flow_m3_s: flow,
                 sigma_m3_s: sqrt(by_level * by_level + by_rise * by_rise),
             });
+        }
+    }
+
+    /// Learns from a flow at a told air by how much the air must be scaled. (Scaling the flow instead goes wrong near the onset,
+    /// where a little air is all the flow.)
+    fn note_air_ratio(&mut self, curve: &Curve, air: FreeAir, flow_m3_s: f32) {
+        if let Some(taken) = curve
+            .air_for(WaterFlow::from_m3_s(flow_m3_s))
+            .filter(|_| air > FreeAir::ZERO)
+        {
+            self.air_ratio = limit(taken.m3_s / air.m3_s, 0.3, 3.0);
         }
     }
 

@@ -42,6 +42,8 @@ pub(super) enum Order {
 
 /// Seconds without a move after which a lift counts as holding.
 const HOLDING_AFTER_S: u32 = 60;
+/// Time over which a full stroke by hand is spread, s: quick enough for a person, slow enough for the neighbours to be trimmed.
+const MANUAL_STROKE_S: u32 = 200;
 /// Deviation of the delivery factor above which a lift counts as still settling.
 const SETTLED_SIGMA: f32 = 0.05;
 
@@ -189,7 +191,9 @@ impl LiftRun {
         let outside = within(before) != before;
         let preset = Opening::new(settings.preset_opening);
         match (self.state, self.mode) {
-            (LiftState::Manual, Mode::Manual(opening)) => self.valve.go_to(shut_or(opening, within)),
+            (LiftState::Manual, Mode::Manual(opening)) => {
+                self.valve.go_slowly(shut_or(opening, within), MANUAL_STROKE_S, step_ms);
+            }
             (LiftState::Fixed, _) if never_read || outside || before == Opening::SHUT => {
                 self.valve.go_to(within(preset))
             }

@@ -106,13 +106,12 @@ impl Curve {
         let lift = finite_or(top - source_m, 0.0);
         let length = larger(submergence + lift, 0.05);
         let wall = riser.darcy_friction * length / bore;
-        let losses = calibration.losses;
         let mean_pa = conditions.atmosphere_pa + 0.5 * conditions.density_kg_m3 * GRAVITY_M_S2 * submergence;
         Self {
             air_to_jg: FreeAir::from_m3_s(1.0).volume_m3_s(mean_pa, conditions.water_k) * calibration.air / area,
             area_m2: area,
-            a1: (losses * (wall + riser.entrance_loss + riser.outlet_loss) + 1.0) / (2.0 * GRAVITY_M_S2),
-            a2: (losses * (wall + riser.outlet_loss) + 2.0) / (2.0 * GRAVITY_M_S2),
+            a1: (wall + calibration.losses * riser.entrance_loss + riser.outlet_loss + 1.0) / (2.0 * GRAVITY_M_S2),
+            a2: (wall + riser.outlet_loss + 2.0) / (2.0 * GRAVITY_M_S2),
             drift_m_s: drift_m_s * calibration.slip,
             lift_m: lift,
             length_m: length,

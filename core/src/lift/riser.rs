@@ -24,7 +24,7 @@ pub struct Riser {
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Calibration {
-    /// On friction, entrance and outlet losses; 0.1 to 20.
+    /// On the entrance loss; 0.02 to 100. Mesh, guard and foot are what no formula knows; the wall's friction is known.
     pub losses: f32,
     /// On the drift velocity; 0.3 to 3.
     pub slip: f32,

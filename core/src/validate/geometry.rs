@@ -69,6 +69,48 @@ pub(super) fn check<const LIFTS: usize, const TANKS: usize>(
                 place: Place::Air,
             },
         );
+        check_wide_open(installation, faults);
+    }
+}
+
+/// What a lost signal does: valves that stand open without power must neither flood a tank nor drain one.
+fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
+    installation: &Installation<LIFTS, TANKS>,
+    faults: &mut Faults,
+) {
+    let open = super::wide_open::wide_open(installation);
+    for (index, tank) in (0u8..).zip(&installation.tanks) {
+        let at = usize::from(index);
+        let mut note = Note {
+            faults,
+            place: Place::Tank(index),
+        };
+        note.warning(
+            open.runs_over.get(at).copied().unwrap_or(false),
+            "rim_m",
+            tank.rim_m,
+            "with every valve wide open, as after a lost signal, this tank runs over its rim: fit a wider or lower overflow, or stops on the valves",
+        );
+        let drawn = installation.lifts.iter().any(|lift| lift.from == index);
+        let lowest = open.lowest_m.get(at).copied().unwrap_or(f32::MAX);
+        note.warning(
+            drawn && lowest < tank.limits.low_act_m,
+            "limits.low_act_m",
+            lowest,
+            "with every valve wide open, as after a lost signal, this tank sinks below its acting level: a bigger tank, or stops on the valves",
+        );
+    }
+    for ((index, lift), dry) in (0u8..).zip(&installation.lifts).zip(open.foot_dry) {
+        let mut note = Note {
+            faults,
+            place: Place::Lift(index),
+        };
+        note.warning(
+            dry,
+            "riser.injector_m",
+            lift.riser.injector_m,
+            "with every valve wide open, as after a lost signal, its source sinks to this lift's foot",
+        );
     }
 }
 

@@ -299,7 +299,7 @@ fn lift(lift: &Lift, tanks: usize, note: &mut Note<'_>) {
     note.range("riser.darcy_friction", riser.darcy_friction, 0.005, 0.2);
     note.range("riser.entrance_loss", riser.entrance_loss, 0.0, 100.0);
     note.range("riser.outlet_loss", riser.outlet_loss, 0.0, 100.0);
-    note.range("calibration.losses", lift.calibration.losses, 0.1, 20.0);
+    note.range("calibration.losses", lift.calibration.losses, 0.02, 100.0);
     note.range("calibration.slip", lift.calibration.slip, 0.3, 3.0);
     note.range("calibration.air", lift.calibration.air, 0.3, 3.0);
     if let Some(fit) = &lift.calibration.fit {

@@ -2,7 +2,7 @@
 
 use super::verdict::closing;
 use super::words::{WIDTH, clock, duration, wrapped};
-use crate::simulate::{AlarmOutcome, LiftOutcome, Outcome, SharedOutcome, TankOutcome};
+use crate::simulate::{AlarmOutcome, CommissionedOutcome, LiftOutcome, Outcome, SharedOutcome, TankOutcome};
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
 use std::fmt::Write;
 
@@ -24,6 +24,9 @@ pub fn tables(outcome: &Outcome) -> String {
     section(tanks(&outcome.tanks));
     if !outcome.shared.is_empty() {
         section(shared(&outcome.shared));
+    }
+    if !outcome.commissioned.is_empty() {
+        section(commissioned(&outcome.commissioned));
     }
     if !outcome.alarms.is_empty() {
         section(alarms(&outcome.alarms));
@@ -47,6 +50,12 @@ pub fn tables(outcome: &Outcome) -> String {
         "Flow figures count {:.0} % of the lifts' time: in service, automatic, settled, not being tested.\n",
         100.0 * outcome.counted_share
     );
+    for trial in &outcome.commissioned {
+        for (what, why) in refusals(trial) {
+            let line = format!("Commissioning {}, {what} refused: {why}.", trial.lift);
+            text.push_str(&wrapped(&line, 0));
+        }
+    }
     for line in closing(outcome) {
         text.push_str(&wrapped(&line, 0));
     }
@@ -138,6 +147,51 @@ fn shared(shared: &[SharedOutcome]) -> Table {
         ]);
     }
     table
+}
+
+fn commissioned(trials: &[CommissionedOutcome]) -> Table {
+    let mut table = table(&[
+        "commissioned",
+        "at",
+        "outlet\nx told",
+        "zero\nmm",
+        "leak\nL/min",
+        "outlet\nsigma %",
+        "losses\nx told",
+        "slip\nx told",
+        "air\nx told",
+        "curve\nsigma %",
+    ]);
+    for trial in trials {
+        let (outlet, curve) = (trial.outlet.as_ref(), trial.curve.as_ref());
+        let signed = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), |value| format!("{value:+.1}"));
+        let sigma = |value: Option<f64>| value.map_or_else(|| "refused".to_owned(), |value| format!("{value:.1}"));
+        table.add_row([
+            trial.lift.clone(),
+            clock(trial.at_s),
+            number(outlet.map(|outlet| outlet.flow_times_told), 2),
+            signed(outlet.map(|outlet| outlet.zero_mm)),
+            signed(outlet.map(|outlet| outlet.leak_l_min)),
+            sigma(outlet.map(|outlet| outlet.sigma_percent)),
+            number(curve.map(|curve| curve.losses), 2),
+            number(curve.map(|curve| curve.slip), 2),
+            number(curve.map(|curve| curve.air), 2),
+            sigma(curve.map(|curve| curve.sigma_percent)),
+        ]);
+    }
+    table
+}
+
+/// What of a trial was refused, and why: once when both were for the same reason.
+fn refusals(trial: &CommissionedOutcome) -> Vec<(&'static str, &str)> {
+    match (trial.outlet_refused.as_deref(), trial.curve_refused.as_deref()) {
+        (Some(outlet), Some(curve)) if outlet == curve => vec![("outlet and curve", outlet)],
+        (outlet, curve) => outlet
+            .map(|why| ("outlet", why))
+            .into_iter()
+            .chain(curve.map(|why| ("curve", why)))
+            .collect(),
+    }
 }
 
 fn alarms(alarms: &[AlarmOutcome]) -> Table {

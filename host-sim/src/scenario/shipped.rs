@@ -8,11 +8,17 @@ const SHIPPED: &[(&str, &str)] = &[
     ("tight_blower", include_str!("../../scenarios/tight_blower.toml")),
 ];
 
-/// Trials: scenarios meant to stress, not to show an ordinary day.
-const TRIALS: &[(&str, &str)] = &[(
-    "trials/shared_tank_no_stops",
-    include_str!("../../scenarios/trials/shared_tank_no_stops.toml"),
-)];
+/// Trials: scenarios meant to stress or to commission, not to show an ordinary day.
+const TRIALS: &[(&str, &str)] = &[
+    (
+        "trials/shared_tank_no_stops",
+        include_str!("../../scenarios/trials/shared_tank_no_stops.toml"),
+    ),
+    (
+        "trials/commission",
+        include_str!("../../scenarios/trials/commission.toml"),
+    ),
+];
 
 pub(super) const fn shipped() -> &'static [(&'static str, &'static str)] {
     SHIPPED

@@ -105,7 +105,7 @@ fn target(mut section: Section<'_>, names: &Names<'_>) -> Option<Timed> {
 }
 
 /// Actions on a lift, on a tank and on the whole, with what they mean to people.
-const OF_LIFT: [&str; 9] = [
+const OF_LIFT: [&str; 10] = [
     "shut",
     "foul_percent",
     "clean",
@@ -115,6 +115,7 @@ const OF_LIFT: [&str; 9] = [
     "diffuser_loss_times",
     "air_line_loss_times",
     "manual_opening_percent",
+    "commission",
 ];
 const OF_TANK: [&str; 9] = [
     "evaporate_l_day",
@@ -225,6 +226,7 @@ fn lift_action(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) -> Opt
     let line = section.maybe_number("air_line_loss_times", 0.0..=1.0e6);
     let opening = section.maybe_number("manual_opening_percent", 0.0..=100.0);
     let automatic = section.maybe_flag("automatic");
+    let commission = section.maybe_flag("commission");
     if !OF_LIFT.iter().any(|action| section.has(action)) && !section.has("automatic") {
         return None;
     }
@@ -233,9 +235,10 @@ fn lift_action(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) -> Opt
     if untold && shut.is_none() {
         section.warning(Kind::Event, "untold", "untold means something only beside shut", None);
     }
-    if clean == Some(false) || automatic == Some(false) {
-        let key = if clean.is_some() { "clean" } else { "automatic" };
-        section.fault(Kind::Event, key, format!("{key} = false: nothing would happen"), None);
+    for (key, flag) in [("clean", clean), ("automatic", automatic), ("commission", commission)] {
+        if flag == Some(false) {
+            section.fault(Kind::Event, key, format!("{key} = false: nothing would happen"), None);
+        }
     }
     let plant = |change| Some(Happening::Plant { change, over_s });
     if let Some(shut) = shut {
@@ -281,6 +284,9 @@ fn lift_action(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) -> Opt
     if let Some(percent) = opening {
         let opening = Opening::new(narrow(percent * PERCENT));
         return Some(Happening::Command(Command::Manual { lift: index, opening }));
+    }
+    if commission.is_some() {
+        return Some(Happening::Command(Command::Commission { lift: index }));
     }
     Some(Happening::Command(Command::Automatic { lift: index }))
 }

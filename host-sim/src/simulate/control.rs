@@ -1,6 +1,7 @@
 //! What drives the valves.
 
 use crate::scenario::{LIFTS, TANKS};
+use risertrim::commission::Outcome as Commissioned;
 use risertrim::{Command, Controller, Readings, Step};
 use std::error::Error;
 
@@ -27,6 +28,11 @@ pub trait Control {
     /// # Errors
     /// No answer came. The core on this machine always answers.
     fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed>;
+
+    /// What a trial that ended in the last step found, once. Nothing where no trials are made.
+    fn commissioned(&mut self) -> Option<Commissioned> {
+        None
+    }
 }
 
 impl Control for HostController {
@@ -36,5 +42,9 @@ impl Control for HostController {
 
     fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed> {
         Ok(Self::step(self, readings))
+    }
+
+    fn commissioned(&mut self) -> Option<Commissioned> {
+        self.take_outcome()
     }
 }

@@ -7,7 +7,7 @@
 //! | `timeline` | what happens when |
 //! | `jobs` | [`Jobs`]: what is asked of each lift at a moment |
 //! | `windows`, `settle` | which time counts, and how long a lift takes to its target |
-//! | `lifts`, `tanks`, `shared`, `alarms` | the bookkeeping behind the figures |
+//! | `lifts`, `tanks`, `shared`, `alarms`, `trials` | the bookkeeping behind the figures |
 //! | `score` | [`Score`]: all of that bookkeeping, fed one [`Moment`] at a time |
 //! | `outcome` | [`Outcome`]: the figures, as printed and as JSON |
 //! | `whole` | [`Run`]: a scenario from start to end |
@@ -24,6 +24,7 @@ mod shared;
 mod simulation;
 mod tanks;
 mod timeline;
+mod trials;
 mod whole;
 mod windows;
 
@@ -31,7 +32,10 @@ pub use alarms::subject_name;
 pub use control::{Control, ControlFailed, HostController, HostReadings, HostStep};
 pub use error::SimulateError;
 pub use jobs::{Job, Jobs};
-pub use outcome::{AirOutcome, AlarmOutcome, LiftOutcome, Outcome, SharedOutcome, TankOutcome};
+pub use outcome::{
+    AirOutcome, AlarmOutcome, CommissionedCurve, CommissionedOutcome, CommissionedOutlet, LiftOutcome, Outcome,
+    SharedOutcome, TankOutcome,
+};
 pub use score::Score;
 pub use simulation::{Moment, Simulation};
 pub use whole::{Recorder, Run, Watch, run};

@@ -30,6 +30,9 @@ pub struct Outcome {
     pub air: AirOutcome,
     /// Alarms in the order they came up.
     pub alarms: Vec<AlarmOutcome>,
+    /// What commissioning found, in the order the trials ended. Left out of the JSON when there were none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub commissioned: Vec<CommissionedOutcome>,
 }
 
 /// One lift over a run.
@@ -140,4 +143,53 @@ pub struct AlarmOutcome {
     /// How soon somebody must come. Not in the JSON.
     #[serde(skip)]
     pub urgency: Urgency,
+}
+
+/// What the trial of one lift found: for outlet and curve either the result or why there is none.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct CommissionedOutcome {
+    /// When the trial ended, s.
+    pub at_s: f64,
+    /// Name of the lift.
+    pub lift: String,
+    /// Name of the tank it fills, whose outlet was measured.
+    pub tank: String,
+    /// The outlet's law, when it was accepted.
+    pub outlet: Option<CommissionedOutlet>,
+    /// Why it was not, and what to do instead.
+    pub outlet_refused: Option<String>,
+    /// The lift's curve, when it was accepted.
+    pub curve: Option<CommissionedCurve>,
+    /// Why it was not, and what to do instead.
+    pub curve_refused: Option<String>,
+}
+
+/// An outlet's law as found.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CommissionedOutlet {
+    /// Which outlet of its tank, from 1.
+    pub number: u8,
+    /// Its flow as a multiple of what was told.
+    pub flow_times_told: f64,
+    /// What the level sensor reads too high against the outlet, mm.
+    pub zero_mm: f64,
+    /// Water the tank loses another way, L/min; negative: water that comes in.
+    pub leak_l_min: f64,
+    /// Standard deviation of the outlet's flow at its working level, %.
+    pub sigma_percent: f64,
+}
+
+/// A lift's curve as found: multipliers on the told one.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct CommissionedCurve {
+    /// On the losses.
+    pub losses: f64,
+    /// On the slip of the air.
+    pub slip: f64,
+    /// On the air: what the lift gets over what its valve was thought to pass.
+    pub air: f64,
+    /// Standard deviation of the flow in the middle of what was tried, %.
+    pub sigma_percent: f64,
+    /// Largest misfit of one opening, % of its flow.
+    pub worst_percent: f64,
 }

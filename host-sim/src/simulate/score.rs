@@ -6,6 +6,7 @@ use super::outcome::{AirOutcome, Outcome};
 use super::shared::SharedScore;
 use super::simulation::Moment;
 use super::tanks::TankScore;
+use super::trials::TrialLog;
 use super::windows::Windows;
 use crate::scenario::Scenario;
 
@@ -20,6 +21,7 @@ pub struct Score {
     tanks: Vec<TankScore>,
     shared: Vec<SharedScore>,
     alarms: AlarmLog,
+    trials: TrialLog,
     time_s: f64,
     period_s: f64,
     air_m3: f64,
@@ -37,6 +39,7 @@ impl Score {
             tanks: (0..told.tanks.len()).map(|tank| TankScore::new(told, tank)).collect(),
             shared: SharedScore::all(told),
             alarms: AlarmLog::default(),
+            trials: TrialLog::default(),
             time_s: 0.0,
             period_s: f64::from(told.settings.period_ms) * 1e-3,
             air_m3: 0.0,
@@ -57,6 +60,9 @@ impl Score {
             shared.note(moment);
         }
         self.alarms.note(moment.time_s, &moment.step.alarms);
+        if let Some(found) = moment.commissioned {
+            self.trials.note(moment.time_s, found);
+        }
         self.time_s = moment.time_s;
         self.air_m3 = moment.truth.air_m3;
         self.energy_j = moment.truth.energy_j;
@@ -93,6 +99,7 @@ impl Score {
                 blower_energy_kwh: self.energy_j / J_PER_KWH,
             },
             alarms: self.alarms.outcome(scenario),
+            commissioned: self.trials.outcome(scenario),
         }
     }
 }

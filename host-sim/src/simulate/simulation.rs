@@ -6,6 +6,7 @@ use super::jobs::Jobs;
 use super::timeline::Timeline;
 use crate::plant::{self, Change, Plant, PlantState};
 use crate::scenario::{Happening, Scenario};
+use risertrim::commission::Outcome as Commissioned;
 use risertrim::{Command, Controller, Millis, Reading};
 
 /// All there is to know at one moment: readings, belief and truth belong together.
@@ -23,6 +24,8 @@ pub struct Moment<'a> {
     pub truth: &'a PlantState,
     /// What is asked of each lift.
     pub jobs: &'a Jobs,
+    /// What a trial that ended at this moment found.
+    pub commissioned: Option<&'a Commissioned>,
 }
 
 /// A running scenario: the modelled installation, its sensors and whatever drives the valves.
@@ -38,6 +41,7 @@ pub struct Simulation<C = HostController> {
     jobs: Jobs,
     readings: HostReadings,
     step: HostStep,
+    commissioned: Option<Commissioned>,
     openings: Vec<f64>,
     period_ms: u32,
     now_ms: u64,
@@ -81,6 +85,7 @@ impl<C: Control> Simulation<C> {
                 manifold_pa: 0.0,
                 alarms: heapless::Vec::new(),
             },
+            commissioned: None,
             openings: vec![preset; told.lifts.len()],
             period_ms: told.settings.period_ms,
             now_ms: 0,
@@ -108,6 +113,7 @@ impl<C: Control> Simulation<C> {
         let at_s = self.time_s();
         let answer = self.control.step(&self.readings);
         self.step = answer.map_err(|why| SimulateError::Control { at_s, why })?;
+        self.commissioned = self.control.commissioned();
         for (opening, lift) in self.openings.iter_mut().zip(&self.step.lifts) {
             *opening = f64::from(lift.command.share());
         }
@@ -124,6 +130,7 @@ impl<C: Control> Simulation<C> {
             step: &self.step,
             truth: self.plant.state(),
             jobs: &self.jobs,
+            commissioned: self.commissioned.as_ref(),
         }
     }
 

@@ -1,0 +1,131 @@
+//! Where every valve is to go: scheduled stops, orders, sharing of the air, moves.
+
+use super::*;
+
+impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    pub(super) fn plan_stops(&mut self, step_ms: u32, fixed: bool) {
+        let settings = self.installation.settings;
+        let may = |index: usize| !fixed && !self.essential && self.may_be_stopped(index) && self.others_steady(index);
+        let told = self.stops.running().is_some_and(|stopped| self.others_known(stopped));
+        let mut stops = self.stops;
+        stops.advance(
+            self.lifts.len(),
+            (settings.stop_every_s, settings.stop_for_s),
+            step_ms,
+            told,
+            may,
+        );
+        self.stops = stops;
+    }
+
+    /// True when what every other lift into this lift's tank delivers is known well.
+    pub(super) fn others_known(&self, stopped: usize) -> bool {
+        let Some(own) = self.installation.lifts.get(stopped) else {
+            return true;
+        };
+        let others = self
+            .installation
+            .lifts
+            .iter()
+            .enumerate()
+            .filter(|(other, lift)| *other != stopped && lift.to == own.to);
+        others
+            .map(|(other, _)| self.filter.factor_sigma(other))
+            .all(|sigma| sigma < KNOWN_WELL)
+    }
+
+    /// True when this lift shares its tank, may be stopped, and can stand still without leaving its air floor.
+    pub(super) fn may_be_stopped(&self, index: usize) -> bool {
+        let (Some(lift), Some(run)) = (self.installation.lifts.get(index), self.lifts.get(index)) else {
+            return false;
+        };
+        lift.may_stop
+            && self.installation.shares_receiver(index)
+            && air_to_stand_still(&run.curve, lift.air_floor).is_some()
+    }
+
+    /// True when this lift and those it shares a tank with run in automatic, undisturbed by a level.
+    pub(super) fn others_steady(&self, index: usize) -> bool {
+        let Some(own) = self.installation.lifts.get(index) else {
+            return false;
+        };
+        self.lifts
+            .iter()
+            .zip(&self.installation.lifts)
+            .filter(|(_, lift)| lift.to == own.to)
+            .all(|(run, _)| {
+                run.mode == Mode::Automatic && !matches!(run.state, LiftState::HeldByLevel | LiftState::ShortOfAir)
+            })
+    }
+
+    /// The air each lift is to get, after guard, stops and sharing, and the opening for it.
+    pub(super) fn aim(
+        &mut self,
+        verdicts: &[TankVerdict; TANKS],
+        seconds: f32,
+        fixed: bool,
+        trial: Option<(usize, Move)>,
+    ) {
+        let settings = self.installation.settings;
+        let stopped = self.stops.running();
+        let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
+        let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
+        let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
+        for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
+            let floor = floor_with_margin(lift.air_floor);
+            let held = verdict(lift.to).too_high || verdict(lift.from).too_low;
+            run.trim
+                .advance(run.target, self.filter.factor(index), seconds, &settings);
+            let order = match trial {
+                Some((_, Move::End(_))) | None if held => Order::Hold,
+                Some((tried, Move::Air(air))) if tried == index => Order::Try(Some(air)),
+                Some((tried, Move::Keep)) if tried == index => Order::Try(None),
+                Some((_, Move::Keep | Move::Air(_))) if others_wait => Order::Wait,
+                _ if fixed => Order::Fix,
+                _ if self.essential => Order::EssentialAir,
+                _ if stopped == Some(index) => Order::StandStill,
+                _ => Order::Trim,
+            };
+            let claim = run.claim(order, floor, lift, &settings);
+            let priority = if self.essential && self.installation.serves_fish(lift) {
+                0
+            } else {
+                lift.priority
+            };
+            let floor = FreeAir::from_m3_s(smaller(floor.m3_s, claim.m3_s));
+            let _ = claims.push(Claim {
+                wanted: claim,
+                floor,
+                priority,
+            });
+        }
+        let (air, short, openings) = {
+            let manifold = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, self.gauge_pa)
+                .shifted(self.above_curve_pa);
+            let branches = self.branches();
+            let (air, short) = share_out(&claims, |air| manifold.can_serve(&branches, air, settings.most_opening));
+            let limits = (settings.least_opening, settings.most_opening);
+            (air, short, manifold.feed_forward(&branches, &air, limits))
+        };
+        let margin = |air: &FreeAir, claim: &Claim| air.m3_s < 0.995 * claim.wanted.m3_s;
+        for (((run, air), claim), opening) in self.lifts.iter_mut().zip(&air).zip(&claims).zip(openings) {
+            run.wanted_air = *air;
+            run.feed_forward = opening;
+            run.short = short && margin(air, claim);
+            if run.short && run.is_trimmed() {
+                run.state = LiftState::ShortOfAir;
+            }
+        }
+    }
+
+    pub(super) fn move_valves(&mut self, step_ms: u32) {
+        let settings = self.installation.settings;
+        let never_read = (0..self.tanks.len()).all(|tank| !self.filter.knows(tank));
+        for run in &mut self.lifts {
+            run.move_valve(&settings, never_read, step_ms);
+        }
+        let short = self.lifts.iter().any(|run| run.short);
+        self.air_short
+            .update_slow(short, !short, (20, AIR_SHORT_OFF_S), step_ms);
+    }
+}

@@ -1,0 +1,88 @@
+//! What air each lift gets from where its valve stands.
+
+use super::*;
+
+impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    pub(super) fn take_gauge(&mut self, reading: Reading, seconds: f32) {
+        let most = 1.5 * self.installation.air.shut_off_pa();
+        self.gauge_pa = match reading {
+            Reading::Value(pa) if self.installation.air.gauge_noise_pa.is_some() && pa >= -500.0 && pa <= most => {
+                let pa = larger(pa, 0.0);
+                let share = seconds / (seconds + GAUGE_FILTER_S);
+                Some(self.gauge_pa.map_or(pa, |before| before + share * (pa - before)))
+            }
+            _ => None,
+        };
+    }
+
+    pub(super) fn branches(&self) -> heapless::Vec<Branch<'_>, LIFTS> {
+        let mut branches = heapless::Vec::new();
+        for (lift, run) in self.installation.lifts.iter().zip(&self.lifts) {
+            let path = Path::new(
+                &lift.line,
+                &lift.diffuser,
+                run.curve.injector_pa(),
+                self.conditions.atmosphere_pa,
+            );
+            let _ = branches.push((&lift.valve, path));
+        }
+        branches
+    }
+
+    /// Works out the air of each lift from where its valve stands.
+    pub(super) fn settle_air(&mut self, seconds: f32) {
+        let settings = self.installation.settings;
+        let mut openings = [Opening::SHUT; LIFTS];
+        for (opening, run) in openings.iter_mut().zip(&self.lifts) {
+            *opening = run.valve.position();
+        }
+        let fresh_stop = self.stops.is_fresh();
+        let manifold = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, self.gauge_pa);
+        let settled = manifold.settle(&self.branches(), &openings, self.manifold_pa);
+        self.manifold_pa = settled.pressure_pa;
+        // A moved neighbour shows as pressure: what the valve made of the old drop it may not make of the new one.
+        let drop = larger(
+            settled.pressure_pa
+                - self
+                    .lifts
+                    .iter()
+                    .fold(0.0, |most, run| larger(most, run.curve.injector_pa())),
+            500.0,
+        );
+        let pressed = (settled.pressure_pa - self.doubted_pa).abs() / (2.0 * drop);
+        let pressed = if pressed > DOUBT_STEP {
+            self.doubted_pa = settled.pressure_pa;
+            pressed
+        } else {
+            0.0
+        };
+        self.above_curve_pa = self.gauge_pa.map_or(0.0, |gauge| {
+            let lifts = settled
+                .air
+                .iter()
+                .take(self.lifts.len())
+                .fold(0.0f32, |sum, air| sum + air.m3_s);
+            gauge - manifold.pressure_at_pa(lifts)
+        });
+        for (run, air) in self.lifts.iter_mut().zip(settled.air) {
+            let before = run.air;
+            run.air = air;
+            run.doubt = 0.0;
+            if run.mode == Mode::OutOfService {
+                continue;
+            }
+            run.doubt = settings.delivery_walk * settings.delivery_walk * seconds;
+            let reference = run.doubted_at.m3_s;
+            let change = (air.m3_s - reference).abs() / larger(larger(air.m3_s, reference), 1.0e-9);
+            let change = if change > DOUBT_STEP {
+                run.doubted_at = air;
+                larger(change, pressed)
+            } else {
+                pressed
+            };
+            if change > 0.0 && before.m3_s > 0.0 && air.m3_s > 0.0 && !fresh_stop {
+                run.doubt += settings.delivery_shock * settings.delivery_shock * DOUBT_UNIT * change;
+            }
+        }
+    }
+}

@@ -1,0 +1,150 @@
+//! From readings to believed levels: the balance carried on, the readings checked, the curves renewed, the guard asked.
+
+use super::*;
+
+impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    /// Carries levels and factors on with the flows of the moment.
+    pub(super) fn predict(&mut self, seconds: f32) {
+        let mut lifts = [LiftInput::default(); LIFTS];
+        for ((input, run), lift) in lifts.iter_mut().zip(&self.lifts).zip(&self.installation.lifts) {
+            // Out of service, a person may have shut it at once: what its valve still passes tells nothing of its factor.
+            let point = if run.mode == Mode::OutOfService {
+                Point::default()
+            } else {
+                run.curve.at(run.air)
+            };
+            *input = LiftInput {
+                from: usize::from(lift.from),
+                to: usize::from(lift.to),
+                curve_m3_s: point.flow.m3_s,
+                per_source: point.per_source_m,
+                per_receiver: point.per_receiver_m,
+                doubt: run.doubt,
+            };
+        }
+        let mut outlets = [[None; OUTLETS]; TANKS];
+        let mut tanks = [TankInput::default(); TANKS];
+        for (index, ((tank, input), row)) in self
+            .installation
+            .tanks
+            .iter()
+            .zip(&mut tanks)
+            .zip(&mut outlets)
+            .enumerate()
+        {
+            let level = self.filter.level_m(index);
+            let mut unseen = self.installation.settings.unseen_flow_m3_s;
+            if self.trial.is_some() {
+                unseen = larger(unseen, commissioning::DOUBT_IN_TRIAL_M3_S);
+            }
+            for (outlet, slot) in tank.outlets.iter().zip(row.iter_mut()) {
+                let to = match outlet.to {
+                    Drain::Tank(to) => Some(usize::from(to)),
+                    Drain::Away => None,
+                };
+                let downstream = to.map(|to| self.filter.level_m(to) + self.floor_difference_m(to, index));
+                let flow = outlet.at(level, downstream);
+                if flow.doubtful {
+                    // Outside the law's range: what it says may be a tenth wrong, differently from one head to the next.
+                    unseen += 0.02 * flow.flow_m3_s.abs();
+                }
+                *slot = Some(OutletInput {
+                    from: index,
+                    to,
+                    flow_m3_s: flow.flow_m3_s,
+                    per_level: flow.per_level,
+                    per_downstream: flow.per_downstream,
+                });
+            }
+            *input = TankInput {
+                area_m2: tank.area_m2(level),
+                most_m: tank.rim_m + 0.25,
+                unseen_m3_s: unseen,
+            };
+        }
+        let lifts = lifts.get(..self.lifts.len()).unwrap_or(&[]);
+        let tanks = tanks.get(..self.tanks.len()).unwrap_or(&[]);
+        self.filter
+            .predict(seconds, lifts, outlets.iter().flatten().flatten().copied(), tanks);
+    }
+
+    /// Height of one tank's floor above another's, m.
+    pub(super) fn floor_difference_m(&self, of: usize, above: usize) -> f32 {
+        let floor = |tank: usize| self.installation.tanks.get(tank).map_or(0.0, |tank| tank.floor_m);
+        floor(of) - floor(above)
+    }
+
+    /// Checks and takes the level readings; true when at least one could be used.
+    pub(super) fn take_levels(&mut self, readings: &Readings<TANKS>, step_ms: u32, seconds: f32) -> bool {
+        let mut any = false;
+        let rates = self.fastest_rates();
+        for (index, ((run, tank), rate)) in self
+            .tanks
+            .iter_mut()
+            .zip(&self.installation.tanks)
+            .zip(rates)
+            .enumerate()
+        {
+            let reading = readings.levels.get(index).copied().unwrap_or(Reading::Missing);
+            let sensor = &tank.sensor;
+            let checked = run.watch.check(reading, sensor, tank.rim_m, rate, (step_ms, seconds));
+            if let Checked::Level(level) = checked {
+                any = true;
+                if run.watch.believed_jump() || !self.filter.knows(index) {
+                    self.filter
+                        .restart_level(index, level, crate::math::sqrt(sensor.variance_m2()));
+                } else {
+                    self.filter.update(index, level, sensor.variance_m2());
+                }
+            }
+            run.note(checked, step_ms);
+        }
+        any
+    }
+
+    /// The fastest each level can move by lifts and outlets, m/s: all lifts at their peak, and as much again through outlets.
+    pub(super) fn fastest_rates(&self) -> [f32; TANKS] {
+        let mut rates = [0.0f32; TANKS];
+        for (run, lift) in self.lifts.iter().zip(&self.installation.lifts) {
+            for tank in [lift.from, lift.to] {
+                let index = usize::from(tank);
+                if let (Some(rate), Some(tank)) = (rates.get_mut(index), self.installation.tanks.get(index)) {
+                    *rate += 2.0 * run.peak.flow.m3_s / tank.area_m2(self.filter.level_m(index));
+                }
+            }
+        }
+        rates
+    }
+
+    /// The curves at the levels of the moment.
+    pub(super) fn renew_curves(&mut self) {
+        for (run, lift) in self.lifts.iter_mut().zip(&self.installation.lifts) {
+            let source = self.filter.level_m(usize::from(lift.from));
+            let receiver = self.filter.level_m(usize::from(lift.to));
+            let receiver = self.installation.receiver_above_source_floor_m(lift, receiver);
+            run.renew_curve(lift, &self.conditions, source, receiver);
+        }
+    }
+
+    pub(super) fn guard(&mut self, step_ms: u32) -> [TankVerdict; TANKS] {
+        let settings = self.installation.settings;
+        let mut verdicts = [TankVerdict::default(); TANKS];
+        let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(&mut verdicts);
+        for (index, ((run, tank), verdict)) in tanks.enumerate() {
+            let unsure = if matches!(run.reading, Checked::Level(_)) {
+                0.0
+            } else {
+                self.filter.level_sigma_m(index)
+            };
+            *verdict = run.guard.update(
+                self.filter.level_m(index),
+                unsure,
+                &tank.limits,
+                settings.level_delay_s,
+                settings.level_deadband_m,
+                step_ms,
+            );
+        }
+        verdicts
+    }
+}
