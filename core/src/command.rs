@@ -29,7 +29,7 @@ pub enum Command {
     },
     /// Take the lift out of service, as when a person shuts it for cleaning. Its valve goes to the air floor, below the onset:
     /// it moves no water, and when its hand valve is opened again air flows at once. What it has learned is kept as it is. (To
-    /// close the valve itself, use [`Command::Manual`] with [`Opening::SHUT`].)
+    /// close the valve itself, use [`Command::Manual`]; the least opening of the settings holds there too.)
     OutOfService {
         /// Lift index.
         lift: u8,

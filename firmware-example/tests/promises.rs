@@ -287,8 +287,9 @@ fn commands_reach_the_valves_and_refused_ones_reach_the_log() {
         opening: Opening::new(0.25),
     });
     board.calls.clear();
-    board.run(&mut app, 1);
-    assert_eq!(board.count(|call| *call == Call::Drive(0, Opening::new(0.25))), 1);
+    // A valve set by hand moves at a pace that leaves its neighbours time: a full stroke in 200 s.
+    board.run(&mut app, 200);
+    assert!(board.count(|call| *call == Call::Drive(0, Opening::new(0.25))) >= 1);
     board.command = Some(Command::Target {
         lift: 9,
         flow: WaterFlow::from_l_min(5.0),

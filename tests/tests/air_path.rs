@@ -375,19 +375,26 @@ fn feed_forward_openings_give_the_wanted_airs() {
 }
 
 #[test]
-fn a_gauge_overrides_the_blower_curve_both_ways() {
-    // The told curve is 30 % too strong; the gauge reads what is.
+fn a_gauge_gives_the_pressure_that_is_and_shifts_the_curve_that_foretells_it() {
+    // The told curve is 30 % too strong; the gauge reads what is while the lifts take 45 L/min.
     let told = supply(&[(0.0, 39_000.0), (156.0, 0.0)]);
     let valve = thirty();
     let branches = branches(&valve);
-    let manifold = Manifold::new(&told, ATMOSPHERE_PA, Some(16_000.0));
     let wanted = [20.0, 15.0, 10.0].map(FreeAir::from_l_min);
+    let total = wanted.iter().fold(0.0, |sum, air| sum + air.m3_s);
+    let gauge = 16_000.0;
+    let above = gauge - Manifold::new(&told, ATMOSPHERE_PA, None).pressure_at_pa(total);
+    let manifold = Manifold::new(&told, ATMOSPHERE_PA, Some(gauge)).shifted(above);
     let openings = manifold.feed_forward(&branches, &wanted, (0.0, 1.0));
     let settled = manifold.settle(&branches, &openings, 1_000.0);
-    assert_eq!(settled.pressure_pa, 16_000.0);
+    assert_eq!(settled.pressure_pa, gauge);
     for (air, wanted) in settled.air.into_iter().zip(wanted) {
         close("air", air.m3_s, wanted.m3_s, 2.0e-5, 0.0);
     }
+    // More air will press the manifold down by the slope of the curve, from where the gauge stands.
+    let slope = 39_000.0 / 156.0;
+    let ten_more = manifold.pressure_at_pa(total + FreeAir::from_l_min(10.0).m3_s);
+    close("pressure with 10 L/min more", ten_more, gauge - 10.0 * slope, 1.0e-3, 0.0);
 }
 
 #[test]

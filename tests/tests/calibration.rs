@@ -160,8 +160,9 @@ fn the_ninety_percent_band_holds_the_true_curve_in_85_to_95_of_100_calibrations(
     assert!(off < 0.02, "points good to 2-3 % must not give a curve {off} off");
     let (few, _) = coverage(300, 3, &|drawn, air| drawn.true_flow_m3_s(air));
     let (many, _) = coverage(300, 8, &|drawn, air| drawn.true_flow_m3_s(air));
-    assert!((0.85..=0.97).contains(&few), "{few}");
-    assert!((0.85..=0.97).contains(&many), "{many}");
+    // 300 calibrations leave the share uncertain by about one percent.
+    assert!((0.85..=0.96).contains(&few), "{few}");
+    assert!((0.85..=0.96).contains(&many), "{many}");
 }
 
 /// The plant's own riser with the drawn truth: marched, compressible, with its own friction. Not a curve of the fitted form.
@@ -170,7 +171,6 @@ fn marched(drawn: &Drawn, air: f64) -> f64 {
     let [losses, slip, effect] = [drawn.truth[0].exp(), drawn.truth[1].exp(), drawn.truth[2].exp()];
     let riser = plant::Riser {
         loss_multiplier: losses,
-        friction_multiplier: losses,
         slip_multiplier: slip,
         ..plant::Riser::clean(f64::from(drawn.lift.riser.bore_m), place)
     };
@@ -182,8 +182,8 @@ fn marched(drawn: &Drawn, air: f64) -> f64 {
 #[test]
 fn the_band_holds_a_marched_compressible_riser_too() {
     let (held, off) = coverage(200, 5, &marched);
-    assert!((0.8..=0.97).contains(&held), "{held}");
-    assert!(off < 0.025, "{off}");
+    assert!((0.85..=0.95).contains(&held), "{held}");
+    assert!(off < 0.02, "{off}");
 }
 
 #[test]

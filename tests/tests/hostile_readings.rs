@@ -6,7 +6,6 @@ use proptest::test_runner::{Config, RngSeed};
 use risertrim::controller::Learned;
 use risertrim::estimate::{FACTOR_HIGH, FACTOR_LOW};
 use risertrim::level::Checked;
-use risertrim::step::LiftState;
 use risertrim::{Command, Controller, Installation, Millis, Opening, Reading, Readings, Step, WaterFlow};
 use risertrim_tests::noise::Noise;
 use risertrim_tests::places::{Dials, drawn};
@@ -224,21 +223,16 @@ fn check<const LIFTS: usize, const TANKS: usize>(
     let (least, most) = (place.settings.least_opening, place.settings.most_opening);
     for ((lift, of), before) in step.lifts.iter().zip(&place.lifts).zip(before) {
         let (command, position) = (lift.command.share(), lift.position.share());
-        if lift.state == LiftState::OutOfService {
-            prop_assert_eq!(command, 0.0, "a lift out of service is shut");
-            before.within = false;
-        } else {
-            prop_assert!(
-                (least..=most).contains(&command),
-                "command {command} outside {least} to {most}: {lift:?}"
-            );
-        }
+        prop_assert!(
+            (least..=most).contains(&command),
+            "command {command} outside {least} to {most}: {lift:?}"
+        );
         let inside = position >= least - 1.0e-6 && position <= most + 1.0e-6;
         prop_assert!(
             inside || !before.within,
             "position {position} outside {least} to {most}: {lift:?}"
         );
-        before.within |= inside && lift.state != LiftState::OutOfService;
+        before.within |= inside;
         if of.valve.stroke_s > 0.0 {
             #[allow(clippy::cast_precision_loss)] // under 2^24 ms
             let reach = step.step_ms as f32 * 0.001 / of.valve.stroke_s;
@@ -313,7 +307,7 @@ proptest! {
         let mut before: Vec<Before> = controller
             .learned()
             .iter()
-            .map(|learned| Before { position: learned.opening.share(), within: false })
+            .map(|_| Before { position: place.settings.preset_opening, within: false })
             .collect();
         for phase in &phases {
             if let Some(command) = Weather::command(phase) {

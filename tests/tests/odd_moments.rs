@@ -77,7 +77,7 @@ fn a_lift_returned_to_service_opens_at_least_to_the_least_opening_at_once() {
     let mut desk = Desk::new(&place);
     desk.run(600, STEADY);
     desk.controller.command(Command::OutOfService { lift: 0 }).unwrap();
-    assert_eq!(desk.run(60, STEADY).lifts[0].command, Opening::SHUT);
+    desk.run(60, STEADY);
     desk.controller.command(Command::Automatic { lift: 0 }).unwrap();
     let lift = desk.run(2, STEADY).lifts[0];
     assert!(lift.command.share() >= 0.04, "{lift:?}");

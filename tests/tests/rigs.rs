@@ -241,7 +241,7 @@ fn a_curve_fitted_to_five_points_of_a_rig_predicts_the_others() {
 
 /// Sound points spread otherwise over a series must serve as well: the goal is not met by a lucky choice.
 #[test]
-fn another_choice_of_five_points_serves_nearly_as_well() {
+fn another_choice_of_five_points_serves_as_well() {
     let Some(all) = every_series() else { return };
     for shift in [1, 2] {
         let (mut median, mut high) = (0.0, 0.0);
@@ -263,7 +263,7 @@ fn another_choice_of_five_points_serves_nearly_as_well() {
             100.0 * median / count,
             100.0 * high / count
         );
-        assert!(median / count <= 0.08 && high / count <= 0.18);
+        assert!(median / count <= 0.06 && high / count <= 0.15);
     }
 }
 

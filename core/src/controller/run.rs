@@ -192,7 +192,7 @@ impl LiftRun {
         let preset = Opening::new(settings.preset_opening);
         match (self.state, self.mode) {
             (LiftState::Manual, Mode::Manual(opening)) => {
-                self.valve.go_slowly(shut_or(opening, within), MANUAL_STROKE_S, step_ms);
+                self.valve.go_slowly(within(opening), MANUAL_STROKE_S, step_ms);
             }
             (LiftState::Fixed, _) if never_read || outside || before == Opening::SHUT => {
                 self.valve.go_to(within(preset))
@@ -211,15 +211,6 @@ impl LiftRun {
             self.still_for.clear();
         }
         self.out_of_reach.update(self.beyond, !self.beyond, 60, step_ms);
-    }
-}
-
-/// Shut when a person asked for that; else within the limits.
-fn shut_or(opening: Opening, within: impl Fn(Opening) -> Opening) -> Opening {
-    if opening == Opening::SHUT {
-        opening
-    } else {
-        within(opening)
     }
 }
 

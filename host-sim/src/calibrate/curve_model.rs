@@ -20,7 +20,7 @@ pub struct Measured {
     drift_m_s: f32,
 }
 
-/// Natural logarithms of the multipliers on losses, slip and air.
+/// Natural logarithms of the multipliers on the entrance loss, slip and air.
 pub type Logs = Vector3<f64>;
 
 impl Measured {
@@ -93,7 +93,7 @@ impl Measured {
 #[must_use]
 pub fn multipliers(logs: &Logs) -> Calibration {
     Calibration {
-        losses: narrow(logs[0].exp().clamp(0.1, 20.0)),
+        losses: narrow(logs[0].exp().clamp(0.02, 100.0)),
         slip: narrow(logs[1].exp().clamp(0.3, 3.0)),
         air: narrow(logs[2].exp().clamp(0.3, 3.0)),
         fit: None,

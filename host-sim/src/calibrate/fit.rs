@@ -30,7 +30,7 @@ const CHECKED_FROM: usize = 5;
 /// A calibration with all that is to be said about it.
 #[derive(Clone, Debug)]
 pub struct Fitted {
-    /// Logarithms of the multipliers on losses, slip and air.
+    /// Logarithms of the multipliers on the entrance loss, slip and air.
     pub logs: Logs,
     /// Their covariance.
     pub covariance: Matrix3<f64>,

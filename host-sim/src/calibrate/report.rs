@@ -14,7 +14,7 @@ const L_MIN: f64 = 60_000.0;
 pub struct CalibrationReport {
     /// Name of the lift.
     pub lift: String,
-    /// Multiplier on losses.
+    /// Multiplier on the entrance loss.
     pub losses: f64,
     /// Multiplier on slip.
     pub slip: f64,
@@ -166,8 +166,9 @@ fn verdict(report: &CalibrationReport, judgement: &Judgement) -> Vec<String> {
             percent(report.form_error)
         ));
     }
+    // Two standard deviations of the prior.
     for (name, value, low, high) in [
-        ("losses", report.losses, 0.14, 7.4),
+        ("entrance loss", report.losses, 0.05, 20.0),
         ("slip", report.slip, 0.6, 1.65),
         ("air", report.air, 0.67, 1.5),
     ] {
@@ -175,7 +176,8 @@ fn verdict(report: &CalibrationReport, judgement: &Judgement) -> Vec<String> {
             lines.push(format!(
                 "The multiplier on {name}, {value:.2}, is far from 1: check {}.",
                 match name {
-                    "losses" => "the foot of the riser for a clogged mesh or an injector in the way",
+                    "entrance loss" =>
+                        "the foot of the riser for a clogged mesh or an injector in the way, and entrance_loss as told",
                     "slip" => "the bore, the levels and the static lift",
                     _ => "the air meter and the pressure it was read at, or the valve's conductance",
                 }
@@ -200,15 +202,15 @@ impl CalibrationReport {
     pub fn text(&self) -> String {
         let mut text = format!("Lift \"{}\"\n\n", self.lift);
         // Writing into a String does not fail.
-        let _ = writeln!(text, "  multiplier      is   68 % within");
+        let _ = writeln!(text, "  multiplier on        is   68 % within");
         for (name, value, sigma) in [
-            ("losses", self.losses, self.sigmas[0]),
+            ("entrance loss", self.losses, self.sigmas[0]),
             ("slip", self.slip, self.sigmas[1]),
             ("air", self.air, self.sigmas[2]),
         ] {
             let _ = writeln!(
                 text,
-                "  {name:<10} {value:>7.3}   {:.3} to {:.3}",
+                "  {name:<13} {value:>9.3}   {:.3} to {:.3}",
                 value * (-sigma).exp(),
                 value * sigma.exp()
             );

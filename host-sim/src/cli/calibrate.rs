@@ -18,7 +18,7 @@ Examples:
 
 The first line of POINTS names the columns, units in the names:
   lift                             which lift; leave it out with --lift
-  air_l_min                        free air at 100 kPa and 20 C, or as measured with air_gauge_kpa and air_c,
+  air_l_min                        free air (100 kPa, 20 C), or as read with air_gauge_kpa and air_c,
     or opening_percent, manifold_kpa
   litres, seconds                  a bucket filled; one row a fill, rows at one air make one point,
     or water_l_min                 the flow itself,
@@ -27,6 +27,7 @@ The first line of POINTS names the columns, units in the names:
   receiver_level_mm                only where the outlet is under water
   sigma_air_percent, sigma_water_percent, time_s, note       not needed
 Five or six airs from just above the onset to near the peak, two fills each, tell the most.
+Fitted are three multipliers: on entrance_loss (mesh, guard, foot), on the slip and on the air.
 
 Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
 pub struct Arguments {
@@ -39,7 +40,7 @@ pub struct Arguments {
     /// Only this lift; rows without a lift column are of it
     #[arg(long, value_name = "NAME")]
     lift: Option<String>,
-    /// Write the installation with the calibration in it (may be the same file)
+    /// Write the calibrated installation (may be the same file)
     #[arg(long, short, value_name = "FILE")]
     write: Option<PathBuf>,
     /// Write a page with curves, bands and points
@@ -69,6 +70,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     for (index, (lift, points)) in lifts.iter().zip(&read.of_lift).enumerate() {
         if points.is_empty() || only.is_some_and(|only| only != index) {
             continue;
+        }
+        if lift.lift.riser.entrance_loss == 0.0 {
+            eprintln!(
+                "warning: entrance_loss of \"{}\" is 0: no multiple of it tells a mesh or guard; write 0.5 for a plain pipe end",
+                lift.name
+            );
         }
         let measured = lift.measured();
         let fitted = fit(&measured, points, &Prior::default())

@@ -11,7 +11,7 @@ use std::path::PathBuf;
 /// Airs of a curve.
 const AIRS: usize = 81;
 
-/// Show water against air of a lift: onset, best efficiency, peak, calibrated band, measured points
+/// Show water against air of a lift: onset, best efficiency, peak, band, measured points
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
@@ -19,10 +19,11 @@ Examples:
   risertrim curve my-farm.toml --lift filter --source-mm 980 --html filter.html
   risertrim curve my-farm.toml --lift filter --points filter.csv --svg filter.svg
 
-Levels are above the floor of the tank they are of. Without them: half way between the low and high warnings.
+Levels are above the floor of the tank they are of. Without them: half way between the warnings.
+The band is the calibration's: entrance loss, slip and air as far as the points told them, 90 %.
 Air is free air at 100 kPa and 20 C. Exit code: 0 done, 1 something failed, 2 bad input.")]
 pub struct Arguments {
-    /// A shipped scenario or the path of an installation or scenario file
+    /// A shipped scenario, or the path of an installation
     #[arg(value_name = "INSTALLATION", default_value = "default")]
     installation: String,
     /// Only this lift

@@ -40,93 +40,89 @@ enum Pipes {
 }
 
 /// Choose the pipe, the air and the blower of a lift, and draw how it is mounted
-///
-/// Prints every pipe of a series with the air it needs, recommends one, says why, and what rules each other one out.
-/// Where a value may vary, give both ends: 40..60. The lift must then do its work over all of it.
 #[derive(Debug, Args)]
 #[command(after_help = "\
+A maker's curve is for sea level: multiply both its sides by the site's air pressure over 101.3 kPa.
 Examples:
-  risertrim size --flow-l-min 60 --depth-mm 1000 --lift-mm 100
-  risertrim size --flow-l-min 40..60 --depth-mm 900..1000 --lift-mm 50..150 --pipes all --sheet lift.svg
-  risertrim size --flow-l-min 60 --depth-mm 1000 --lift-mm 100 --fish-kg 40 --feed-kg-day 0.6 --lifts 3
   risertrim size --flow-l-min 60 --depth-mm 1000 --lift-mm 100 --blower 0:26,350:13,700:0
+  risertrim size --flow-l-min 40..60 --depth-mm 900..1000 --lift-mm 50..150 --sheet lift.svg
   risertrim size --installation default
-
 Exit code: 0 done (also when no pipe can be recommended), 1 something failed, 2 bad input.")]
 pub struct Arguments {
-    /// Water that each lift is to deliver, L/min (0.5 to 5000)
+    /// Water each lift is to deliver (0.5 to 5000; a range: 40..60)
     #[arg(long, value_name = "L/MIN", value_parser = span, allow_negative_numbers = true, required_unless_present_any = ["installation", "list_pipes"])]
     flow_l_min: Option<Span>,
-    /// Depth of the air inlet below the water it draws from, mm (150 to 5000)
+    /// Air inlet below the water it draws from (150 to 5000, or a range)
     #[arg(long, value_name = "MM", value_parser = span, allow_negative_numbers = true, required_unless_present_any = ["installation", "list_pipes"])]
     depth_mm: Option<Span>,
-    /// Height of the outlet, or of the receiving level if that is higher, above the water it draws from, mm (0 to 1500)
+    /// Outlet, or receiving level if higher, above it (0 to 1500)
     #[arg(long, value_name = "MM", value_parser = span, allow_negative_numbers = true, required_unless_present_any = ["installation", "list_pipes"])]
     lift_mm: Option<Span>,
-    /// Pipe series to choose from, several with commas
+    /// Pipe series, parted by commas; see --list-pipes
     #[arg(
         long,
         value_name = "SERIES",
         value_enum,
         value_delimiter = ',',
-        default_value = "soil-pvc"
+        default_value = "soil-pvc",
+        hide_possible_values = true
     )]
     pipes: Vec<Pipes>,
-    /// Water temperature, C (0 to 40)
+    /// Water temperature (0 to 40)
     #[arg(long, value_name = "C", default_value_t = 20.0, allow_negative_numbers = true)]
     water_c: f64,
-    /// Salt, g/kg (0 to 40)
+    /// Salt (0 to 40)
     #[arg(long, value_name = "G/KG", default_value_t = 0.0, allow_negative_numbers = true)]
     salinity_g_kg: f64,
-    /// Height above the sea, m (-400 to 5000)
+    /// Height above the sea (-400 to 5000)
     #[arg(long, value_name = "M", default_value_t = 0.0, allow_negative_numbers = true)]
     altitude_m: f64,
     /// Equal lifts on the blower
     #[arg(long, value_name = "N", default_value_t = 1)]
     lifts: u32,
-    /// The maker's blower curve at sea level: free air in L/min and pressure in kPa, as AIR:KPA,AIR:KPA,... with air rising
+    /// Its curve as it holds at the site: free L/min:kPa,..., air rising
     #[arg(long, value_name = "CURVE", value_parser = blower)]
     blower: Option<Curve>,
-    /// Efficiency of the blower from shaft to air, percent (small blowers: 10 to 40, common practice)
-    #[arg(long, value_name = "PERCENT", default_value_t = 35.0)]
+    /// Shaft to air (small: 10 to 40, common practice)
+    #[arg(long, value_name = "%", default_value_t = 35.0)]
     blower_efficiency: f64,
-    /// Loss of entrance, guard and mesh, velocity heads (0.5: square pipe end)
+    /// Entrance, guard and mesh, velocity heads (0.5: plain end)
     #[arg(long, value_name = "K", default_value_t = 0.5)]
     entrance_loss: f64,
-    /// Loss of the outlet bend, velocity heads (0: open end; 0.4: swept; 1.2: sharp elbow)
+    /// Outlet bend (0: open end; 0.4: swept; 1.2: sharp elbow)
     #[arg(long, value_name = "K", default_value_t = 0.0)]
     outlet_loss: f64,
-    /// Length of the air line, m
+    /// Length of the air line
     #[arg(long, value_name = "M", default_value_t = 5.0)]
     air_line_m: f64,
-    /// Pressure the diffuser takes, kPa (0: open or drilled pipe)
+    /// Pressure the diffuser takes (0: open pipe)
     #[arg(long, value_name = "KPA", default_value_t = 0.5)]
     diffuser_kpa: f64,
-    /// Least speed of the water in the riser, m/s: keeps solids moving (0 where they do not matter)
+    /// Least speed of the water: keeps solids moving
     #[arg(long, value_name = "M/S", default_value_t = 0.3)]
     least_speed_m_s: f64,
-    /// Fish that live on the lifts' air, kg in all
+    /// Fish that live on the lifts' air, all together
     #[arg(long, value_name = "KG", requires = "feed_kg_day", help_heading = "Oxygen")]
     fish_kg: Option<f64>,
-    /// Their feed, kg a day in all
+    /// Their feed, all together
     #[arg(long, value_name = "KG", requires = "fish_kg", help_heading = "Oxygen")]
     feed_kg_day: Option<f64>,
-    /// Oxygen to be kept in the water, mg/L
+    /// Oxygen to be kept in the water
     #[arg(long, value_name = "MG/L", default_value_t = 6.0, help_heading = "Oxygen")]
     oxygen_mg_l: f64,
-    /// Oxygen that comes from elsewhere, g/h
+    /// Oxygen that comes from elsewhere
     #[arg(long, value_name = "G/H", default_value_t = 0.0, help_heading = "Oxygen")]
     other_oxygen_g_h: f64,
-    /// Oxygen that the whole system uses for each kg of feed, kg (fish and filter: 0.4 to 0.6, common practice)
+    /// Fish and filter: 0.4 to 0.6, common practice
     #[arg(long, value_name = "KG", default_value_t = WHOLE_SYSTEM_KG_KG, help_heading = "Oxygen")]
     oxygen_kg_per_kg_feed: f64,
     /// Draw the mounting sheet into FILE and print it in words
     #[arg(long, value_name = "FILE.svg", conflicts_with = "installation")]
     sheet: Option<PathBuf>,
-    /// Make the sheet for the pipe of this outside diameter instead of the recommended one
+    /// The sheet for this outside diameter, not the recommended one
     #[arg(long, value_name = "MM", requires = "sheet")]
     sheet_outside_mm: Option<f64>,
-    /// All lifts of a scenario (shipped name or file) on its blower: duty point, openings, and every valve open at once
+    /// All lifts of a scenario on its blower, and every valve open at once
     #[arg(long, value_name = "SCENARIO", conflicts_with_all = ["flow_l_min", "depth_mm", "lift_mm"])]
     installation: Option<String>,
     /// Print one JSON object instead of text

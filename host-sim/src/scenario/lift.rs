@@ -101,10 +101,9 @@ pub(super) fn read(mut section: Section<'_>, index: u8, name: &str, tanks: &[Str
         injector_m: injector * MM,
         outlet_m: outlet * MM,
         riser: plant::Riser {
-            kin,
+            kin: kin * losses,
             kout,
-            loss_multiplier: losses,
-            friction_multiplier: losses * friction / CLEAN_PLASTIC,
+            friction_multiplier: friction / CLEAN_PLASTIC,
             slip_multiplier: slip,
             ..plant::Riser::clean(bore * MM, place)
         },
@@ -136,7 +135,7 @@ fn calibration(lift: &mut Section<'_>) -> ((f64, f64, f64), Calibration) {
     let Some(mut section) = lift.table("calibration") else {
         return ((1.0, 1.0, 1.0), Calibration::default());
     };
-    let losses = section.number_or("losses", 0.1..=20.0, 1.0);
+    let losses = section.number_or("losses", 0.02..=100.0, 1.0);
     let slip = section.number_or("slip", 0.3..=3.0, 1.0);
     let air = section.number_or("air", 0.3..=3.0, 1.0);
     let covariance = section.numbers("covariance", 6, -100.0..=100.0);

@@ -102,6 +102,7 @@ pub(super) fn air(top: &mut Section<'_>, place: &plant::Place) -> Option<Air> {
         },
         blower: plant::BlowerSpec {
             points: points.iter().map(|(l_min, kpa)| (l_min * L_MIN, kpa * PA)).collect(),
+            // The curve is told as it holds at the site.
             curve_at_pa: place.p_atm_pa,
             efficiency: efficiency / 100.0,
             flow_multiplier: 1.0,

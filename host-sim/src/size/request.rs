@@ -80,7 +80,8 @@ pub struct Request {
     pub diffuser_pa: f64,
     /// Least speed of the water in the riser that keeps solids moving, m/s; 0 where they do not matter.
     pub least_speed_m_s: f64,
-    /// Blower curve as the maker gives it at sea level: (free air m3/s, pressure Pa), air rising. `None`: not chosen yet.
+    /// Blower curve as it holds at this altitude, like the one of a scenario: (free air m3/s, pressure Pa), air rising. `None`:
+    /// not chosen yet.
     pub blower: Option<Vec<(f64, f64)>>,
     /// Isentropic efficiency of the blower, from shaft to air.
     pub blower_efficiency: f64,
@@ -255,15 +256,6 @@ impl Request {
             salinity_g_kg: super::single(self.salinity_g_kg),
         }
         .conditions()
-    }
-
-    /// The blower's curve at this altitude: thinner air shrinks flow (as free air) and pressure in proportion.
-    #[must_use]
-    pub fn blower_here(&self) -> Option<Vec<(f64, f64)>> {
-        let thin = self.place().p_atm_pa / 101_325.0;
-        self.blower
-            .as_ref()
-            .map(|curve| curve.iter().map(|(air, pa)| (air * thin, pa * thin)).collect())
     }
 }
 

@@ -150,9 +150,9 @@ impl Candidate {
                 peak_air_m3_s: self.peak_air_m3_s,
             });
         }
-        if let Some(curve) = request.blower_here() {
+        if let Some(curve) = &request.blower {
             let all = air.max(request.floor_m3_s().unwrap_or(0.0)) * f64::from(request.lifts);
-            let holds = blower_pa(&curve, all);
+            let holds = blower_pa(curve, all);
             if holds < self.blower_pa {
                 rules.push(Rule::BlowerTooWeak {
                     air_m3_s: all,
