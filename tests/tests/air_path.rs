@@ -394,7 +394,13 @@ fn a_gauge_gives_the_pressure_that_is_and_shifts_the_curve_that_foretells_it() {
     // More air will press the manifold down by the slope of the curve, from where the gauge stands.
     let slope = 39_000.0 / 156.0;
     let ten_more = manifold.pressure_at_pa(total + FreeAir::from_l_min(10.0).m3_s);
-    close("pressure with 10 L/min more", ten_more, gauge - 10.0 * slope, 1.0e-3, 0.0);
+    close(
+        "pressure with 10 L/min more",
+        ten_more,
+        gauge - 10.0 * slope,
+        1.0e-3,
+        0.0,
+    );
 }
 
 #[test]

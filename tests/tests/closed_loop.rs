@@ -22,10 +22,17 @@ fn check_lift(who: &str, lift: &LiftOutcome, limits: Limits) {
     let mean = lift.mean_error_percent().expect("counted");
     let rms = lift.delivered_rms_error_percent.expect("counted");
     let estimate = lift.estimate_rms_error_percent.expect("counted");
-    println!("{who}, {}: mean {mean:+.2} %, RMS {rms:.2} %, estimate {estimate:.2} %", lift.name);
+    println!(
+        "{who}, {}: mean {mean:+.2} %, RMS {rms:.2} %, estimate {estimate:.2} %",
+        lift.name
+    );
     assert!(mean.abs() <= limits.mean, "{who}, {}: mean {mean:+.2} %", lift.name);
     assert!(rms <= limits.rms, "{who}, {}: RMS {rms:.2} %", lift.name);
-    assert!(estimate <= limits.estimate, "{who}, {}: estimate {estimate:.2} %", lift.name);
+    assert!(
+        estimate <= limits.estimate,
+        "{who}, {}: estimate {estimate:.2} %",
+        lift.name
+    );
 }
 
 fn check_safety(who: &str, outcome: &Outcome) {
@@ -37,7 +44,11 @@ fn check_safety(who: &str, outcome: &Outcome) {
         assert_eq!(tank.spilled_l, 0.0, "{who}: {} spilled", tank.name);
         assert_eq!(tank.dry_s, 0.0, "{who}: {} ran dry", tank.name);
     }
-    assert!(outcome.counted_share >= 0.8, "{who}: only {:.2} counted", outcome.counted_share);
+    assert!(
+        outcome.counted_share >= 0.8,
+        "{who}: only {:.2} counted",
+        outcome.counted_share
+    );
 }
 
 fn day(scenario: &Scenario, seed: u64) -> Outcome {
@@ -51,7 +62,15 @@ fn the_default_day_is_kept_on_target_with_unknown_truth() {
         let who = format!("default, seed {seed}");
         let outcome = day(&scenario, seed);
         for lift in &outcome.lifts {
-            check_lift(&who, lift, Limits { mean: 3.0, rms: 4.0, estimate: 3.0 });
+            check_lift(
+                &who,
+                lift,
+                Limits {
+                    mean: 3.0,
+                    rms: 4.0,
+                    estimate: 3.0,
+                },
+            );
         }
         check_safety(&who, &outcome);
     }
@@ -66,7 +85,15 @@ fn with_outlets_and_areas_exact_little_error_is_left() {
         let who = format!("default, outlets exact, seed {seed}");
         let outcome = day(&scenario, seed);
         for lift in &outcome.lifts {
-            check_lift(&who, lift, Limits { mean: 1.5, rms: 1.5, estimate: 1.0 });
+            check_lift(
+                &who,
+                lift,
+                Limits {
+                    mean: 1.5,
+                    rms: 1.5,
+                    estimate: 1.0,
+                },
+            );
         }
     }
 }
@@ -85,9 +112,17 @@ fn check_scenario(name: &str) {
         for lift in &outcome.lifts {
             let shares = outcome.shared.iter().any(|shared| shared.lifts.contains(&lift.name));
             let limits = if shares {
-                Limits { mean: 6.0, rms: 10.0, estimate: 10.0 }
+                Limits {
+                    mean: 6.0,
+                    rms: 10.0,
+                    estimate: 10.0,
+                }
             } else {
-                Limits { mean: 5.0, rms: 8.0, estimate: 8.0 }
+                Limits {
+                    mean: 5.0,
+                    rms: 8.0,
+                    estimate: 8.0,
+                }
             };
             check_lift(&who, lift, limits);
         }
@@ -120,7 +155,11 @@ fn where_stops_are_not_allowed_it_says_that_lifts_cannot_be_told_apart_and_keeps
     let scenario = scenario("shared_tank_no_stops");
     for seed in SEEDS {
         let outcome = day(&scenario, seed);
-        let said = outcome.alarms.iter().filter(|alarm| alarm.kind == "not_told_apart").count();
+        let said = outcome
+            .alarms
+            .iter()
+            .filter(|alarm| alarm.kind == "not_told_apart")
+            .count();
         assert_eq!(said, 2, "seed {seed}: one for each lift");
         for shared in &outcome.shared {
             let sum = sum_error_percent(shared);
@@ -143,7 +182,11 @@ fn a_fault_free_day_raises_no_alarm_where_the_blower_suffices() {
     scenario.truth.blower_percent = 0.0;
     for seed in SEEDS {
         let outcome = day(&scenario, seed);
-        let alarms: Vec<_> = outcome.alarms.iter().map(|alarm| (&alarm.kind, &alarm.subject)).collect();
+        let alarms: Vec<_> = outcome
+            .alarms
+            .iter()
+            .map(|alarm| (&alarm.kind, &alarm.subject))
+            .collect();
         assert!(alarms.is_empty(), "seed {seed}: {alarms:?}");
     }
 }

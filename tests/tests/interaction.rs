@@ -48,7 +48,10 @@ fn others_after(scenario: &Scenario, seed: u64, stepped: usize, command: Command
             let most = series.iter().copied().fold(0.0, f64::max);
             let above = series.iter().filter(|off| **off > 0.05).count();
             // Within 1 % as a minute's mean: the valves' deadband alone is worth half a percent either way.
-            let back = series.windows(60).rposition(|w| w.iter().sum::<f64>() / 60.0 > 0.01).map_or(0, |at| at + 1);
+            let back = series
+                .windows(60)
+                .rposition(|w| w.iter().sum::<f64>() / 60.0 > 0.01)
+                .map_or(0, |at| at + 1);
             (most, above, back)
         })
         .collect()
@@ -60,12 +63,17 @@ trait RPosition<T> {
 
 impl<'a, T> RPosition<&'a [T]> for std::slice::Windows<'a, T> {
     fn rposition(self, mut f: impl FnMut(&'a [T]) -> bool) -> Option<usize> {
-        self.enumerate().filter_map(|(index, window)| f(window).then_some(index)).last()
+        self.enumerate()
+            .filter_map(|(index, window)| f(window).then_some(index))
+            .last()
     }
 }
 
 fn target(lift: u8, l_min: f32) -> Command {
-    Command::Target { lift, flow: WaterFlow::from_l_min(l_min) }
+    Command::Target {
+        lift,
+        flow: WaterFlow::from_l_min(l_min),
+    }
 }
 
 #[test]
@@ -74,7 +82,10 @@ fn a_new_target_at_the_usual_ramp_moves_no_other_lift_by_more_than_five_percent(
     for seed in 1..=5 {
         for (lift, l_min) in [(0u8, 62.5), (1, 150.0), (2, 196.0)] {
             for (most, _, back) in others_after(&scenario, seed, usize::from(lift), target(lift, l_min)) {
-                println!("seed {seed}, lift {lift} to {l_min}: another moved {:.1} %, back after {back} s", 100.0 * most);
+                println!(
+                    "seed {seed}, lift {lift} to {l_min}: another moved {:.1} %, back after {back} s",
+                    100.0 * most
+                );
                 assert!(most <= 0.05, "seed {seed}, lift {lift}: {:.1} %", 100.0 * most);
             }
         }
@@ -90,10 +101,18 @@ fn a_step_of_one_valve_moves_no_other_lift_by_more_than_five_percent() {
             for _ in 0..BEFORE_S {
                 simulation.step().expect("runs");
             }
-            let now = simulation.step().expect("runs").step.lifts[usize::from(lift)].position.share();
-            let command = Command::Manual { lift, opening: Opening::new(now - 0.1) };
+            let now = simulation.step().expect("runs").step.lifts[usize::from(lift)]
+                .position
+                .share();
+            let command = Command::Manual {
+                lift,
+                opening: Opening::new(now - 0.1),
+            };
             for (most, _, _) in others_after(&scenario, seed, usize::from(lift), command) {
-                println!("seed {seed}, valve {lift} by a tenth: another moved {:.1} %", 100.0 * most);
+                println!(
+                    "seed {seed}, valve {lift} by a tenth: another moved {:.1} %",
+                    100.0 * most
+                );
                 assert!(most <= 0.05, "seed {seed}, valve {lift}: {:.1} %", 100.0 * most);
             }
         }
@@ -105,7 +124,10 @@ fn even_an_unramped_step_of_the_biggest_lift_is_soon_forgotten_by_the_others() {
     let scenario = quiet_day(Some(1.0));
     for seed in 1..=5 {
         for (most, above, back) in others_after(&scenario, seed, 2, target(2, 196.0)) {
-            println!("seed {seed}: another moved {:.1} %, {above} s above 5 %, back after {back} s", 100.0 * most);
+            println!(
+                "seed {seed}: another moved {:.1} %, {above} s above 5 %, back after {back} s",
+                100.0 * most
+            );
             assert!(most <= 0.12, "seed {seed}: {:.1} %", 100.0 * most);
             assert!(above <= 120, "seed {seed}: {above} s above 5 %");
             assert!(back <= 300, "seed {seed}: back within 1 % after {back} s");

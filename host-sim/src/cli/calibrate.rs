@@ -18,7 +18,7 @@ Examples:
 
 The first line of POINTS names the columns, units in the names:
   lift                             which lift; leave it out with --lift
-  air_l_min                        free air (100 kPa, 20 C), or as read with air_gauge_kpa and air_c,
+  air_l_min                        free air (100 kPa, 20 C), or as read, with air_gauge_kpa, air_c,
     or opening_percent, manifold_kpa
   litres, seconds                  a bucket filled; one row a fill, rows at one air make one point,
     or water_l_min                 the flow itself,

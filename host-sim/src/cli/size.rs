@@ -86,10 +86,10 @@ pub struct Arguments {
     /// Shaft to air (small: 10 to 40, common practice)
     #[arg(long, value_name = "%", default_value_t = 35.0)]
     blower_efficiency: f64,
-    /// Entrance, guard and mesh, velocity heads (0.5: plain end)
+    /// Entrance and mesh, velocity heads (0.5: plain end)
     #[arg(long, value_name = "K", default_value_t = 0.5)]
     entrance_loss: f64,
-    /// Outlet bend (0: open end; 0.4: swept; 1.2: sharp elbow)
+    /// Outlet bend (0: none; 0.4: swept; 1.2: sharp elbow)
     #[arg(long, value_name = "K", default_value_t = 0.0)]
     outlet_loss: f64,
     /// Length of the air line

@@ -205,7 +205,7 @@ fn a_weak_blower_rules_pipes_out_by_its_curve_as_it_holds_at_the_site() {
     assert!(size(&request).expect("in range").pick.is_some());
     request.altitude_m = 3000.0;
     let high = size(&request).expect("in range");
-    // The curve as told, at 3000 m too: 14 kPa at 100 L/min, none at 200. As many lifts as want 120 to 150 L/min together.
+    // The curve as told, at 3000 m too: 14 kPa at 100 L/min, none at 200. As many lifts as want 110 to 150 L/min together.
     let air_of_one = high.candidates[2].air_m3_s.unwrap() * L_MIN;
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let lifts = (150.0 / air_of_one) as u32;
