@@ -51,6 +51,8 @@ pub struct Found {
     pub zero_m: f32,
     /// Water lost another way, m3/s.
     pub leak_m3_s: f32,
+    /// Its standard deviation, m3/s.
+    pub leak_sigma_m3_s: f32,
     /// Standard deviation of the outlet's flow at the working level, share.
     pub sigma: f32,
     /// Misfit: squared residuals over their expectation.
@@ -231,6 +233,7 @@ impl Fit {
             coefficient: exp(log_c),
             zero_m: zero,
             leak_m3_s: leak,
+            leak_sigma_m3_s: sqrt(larger(at(2, 2), 0.0) * larger(misfit, 1.0)),
             sigma: sqrt(larger(variance, 0.0) * larger(misfit, 1.0) + AREA_SIGMA * AREA_SIGMA + form * form),
             misfit,
         };

@@ -29,8 +29,13 @@ pub struct Tried {
 impl Tried {
     /// The largest error between 20 and 80 % of the peak, %.
     pub fn worst_curve_error(&self) -> Option<f64> {
-        let within = self.curve_errors.iter().filter(|(share, _)| (0.2..=0.8).contains(share));
-        within.map(|(_, error)| *error).max_by(|a, b| a.abs().total_cmp(&b.abs()))
+        let within = self
+            .curve_errors
+            .iter()
+            .filter(|(share, _)| (0.2..=0.8).contains(share));
+        within
+            .map(|(_, error)| *error)
+            .max_by(|a, b| a.abs().total_cmp(&b.abs()))
     }
 }
 
@@ -60,11 +65,20 @@ pub fn default_place() -> Scenario {
 
 /// The same place with a narrow notch, a rectangular weir and a hole as outlets: heads that can be read.
 pub fn other_outlets() -> Scenario {
-    let (_, text) = Scenario::trials().iter().find(|(name, _)| name.ends_with("commission")).unwrap();
+    let (_, text) = Scenario::trials()
+        .iter()
+        .find(|(name, _)| name.ends_with("commission"))
+        .unwrap();
     let mut text = (*text).to_owned();
     for (from, to) in [
-        ("standpipe = { crest_mm = 632, bore_mm = 46.4 }", "v_notch = { crest_mm = 590, angle_deg = 40 }"),
-        ("v_notch = { crest_mm = 600, angle_deg = 90 }", "rectangular = { crest_mm = 600, width_mm = 60, channel_mm = 400 }"),
+        (
+            "standpipe = { crest_mm = 632, bore_mm = 46.4 }",
+            "v_notch = { crest_mm = 590, angle_deg = 40 }",
+        ),
+        (
+            "v_notch = { crest_mm = 600, angle_deg = 90 }",
+            "rectangular = { crest_mm = 600, width_mm = 60, channel_mm = 400 }",
+        ),
         (
             "pipe = { end_mm = 450, bore_mm = 71.2, length_mm = 2000, minor_loss = 0.9 }",
             "orifice = { centre_mm = 600, bore_mm = 90 }",
@@ -92,7 +106,9 @@ pub fn go_on(simulation: &mut Simulation, until_s: f64, mut done: impl FnMut(&Si
 /// Runs until the trial that is under way, or begins, is in `phase`.
 pub fn until_phase(simulation: &mut Simulation, phase: Phase) {
     let until_s = simulation.time_s() + 3.0 * 3600.0;
-    let reached = go_on(simulation, until_s, |now| now.control().trial().is_some_and(|trial| trial.phase() == phase));
+    let reached = go_on(simulation, until_s, |now| {
+        now.control().trial().is_some_and(|trial| trial.phase() == phase)
+    });
     assert!(reached, "{phase:?} was not reached");
 }
 
@@ -109,7 +125,14 @@ pub fn commissioned(scenario: &Scenario, seed: u64, before: impl FnOnce(&mut Sim
     let mut simulation = Simulation::new(scenario, seed).unwrap();
     before(&mut simulation);
     let lifts = scenario.told.lifts.len();
-    let mut shown = Shown { seed, tried: Vec::new(), took_s: 0.0, short_of_air_s: 0.0, spilled_m3: 0.0, dry_s: 0.0 };
+    let mut shown = Shown {
+        seed,
+        tried: Vec::new(),
+        took_s: 0.0,
+        short_of_air_s: 0.0,
+        spilled_m3: 0.0,
+        dry_s: 0.0,
+    };
     let mut begun = false;
     while shown.tried.len() < lifts && simulation.time_s() < BEGIN_S + BOUND_S {
         if !begun && simulation.time_s() >= BEGIN_S {
@@ -121,7 +144,13 @@ pub fn commissioned(scenario: &Scenario, seed: u64, before: impl FnOnce(&mut Sim
         }
         let moment = simulation.step().unwrap();
         let floors = scenario.told.lifts.iter().map(|lift| f64::from(lift.air_floor.m3_s));
-        if moment.truth.lifts.iter().zip(floors).any(|(lift, floor)| lift.air_m3_s < floor) {
+        if moment
+            .truth
+            .lifts
+            .iter()
+            .zip(floors)
+            .any(|(lift, floor)| lift.air_m3_s < floor)
+        {
             shown.short_of_air_s += moment.period_s;
         }
         if let Some(found) = moment.commissioned {
@@ -185,8 +214,8 @@ pub fn hold_at_openings(simulation: &mut Simulation, shown: &mut Shown) {
         let index = usize::from(lift);
         let to = usize::from(simulation.scenario().told.lifts[index].to);
         let full_m = f64::from(simulation.scenario().told.tanks[to].limits.high_warn_m);
-        for step in 0..11u8 {
-            let opening = Opening::new(0.3 + 0.05 * f32::from(step));
+        for step in 0..15u8 {
+            let opening = Opening::new(0.1 + 0.05 * f32::from(step));
             simulation.command(Command::Manual { lift, opening }).unwrap();
             let from_s = simulation.time_s();
             let too_full = |now: &Simulation| now.plant().state().tanks[to].level_m > full_m;
