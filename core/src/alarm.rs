@@ -62,6 +62,7 @@ pub enum Kind {
 
 /// The texts of one kind of alarm.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Text {
     /// What happened.
     pub what: &'static str,

@@ -69,6 +69,7 @@ pub struct Learned {
 /// # }
 /// ```
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     installation: Installation<LIFTS, TANKS>,
     conditions: Conditions,

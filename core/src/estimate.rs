@@ -16,6 +16,7 @@ pub const FACTOR_HIGH: f32 = 4.0;
 
 /// One lift as the filter sees it in one step.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct LiftInput {
     /// Source and receiving tank.
     pub from: usize,
@@ -33,6 +34,7 @@ pub struct LiftInput {
 
 /// One outlet as the filter sees it in one step.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct OutletInput {
     /// The tank it drains.
     pub from: usize,
@@ -48,6 +50,7 @@ pub struct OutletInput {
 
 /// One tank as the filter sees it in one step.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TankInput {
     /// Water surface, m2.
     pub area_m2: f32,
@@ -59,6 +62,7 @@ pub struct TankInput {
 
 /// The filter.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Filter<const LIFTS: usize, const TANKS: usize> {
     level: [f32; TANKS],
     factor: [f32; LIFTS],

@@ -9,6 +9,7 @@ use crate::time::Held;
 
 /// A condition with a delay to come on and a way back that lies beyond a deadband.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Condition {
     stands: bool,
     held: Held,
@@ -45,6 +46,7 @@ impl Condition {
 
 /// What the guard makes of one tank.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TankVerdict {
     /// Above the upper warning limit.
     pub high: bool,
@@ -58,6 +60,7 @@ pub struct TankVerdict {
 
 /// Watches the level of one tank.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TankGuard {
     high: Condition,
     too_high: Condition,

@@ -39,6 +39,7 @@ pub struct Site {
 
 /// What follows from the site: worked out once, used at every step.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Conditions {
     /// Density of the water, kg/m3.
     pub density_kg_m3: f32,

@@ -80,6 +80,7 @@ const ANY_RATE_M_S: f32 = 0.003;
 
 /// Watches one sensor from step to step.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Watch {
     believed_m: Option<f32>,
     since_s: f32,

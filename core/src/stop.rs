@@ -14,6 +14,7 @@ const FIRST_AFTER_S: u32 = 600;
 
 /// Plans the stops of one installation.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct StopPlan {
     waited: Held,
     running: Option<usize>,

@@ -18,6 +18,7 @@ const RETURN_FASTER: f32 = 5.0;
 
 /// What the trim asks of the air side for one lift.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Wanted {
     /// Air.
     pub air: FreeAir,
@@ -27,6 +28,7 @@ pub struct Wanted {
 
 /// The trim of one lift.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Trim {
     ramped: WaterFlow,
     factor: f32,
@@ -132,6 +134,7 @@ pub fn floor_with_margin(floor: FreeAir) -> FreeAir {
 /// Turns wanted openings into moves a real valve can make: none smaller than the deadband, none sooner than the
 /// interval, backlash made up for; and keeps a belief of where the valve stands.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ValveTrim {
     held: Opening,
     position: f32,

@@ -14,6 +14,7 @@ const BALANCE: f32 = 1.0e-5;
 
 /// The manifold at given openings.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Settled<const LIFTS: usize> {
     /// Pressure, Pa above the atmosphere.
     pub pressure_pa: f32,
@@ -28,6 +29,7 @@ pub type Branch<'a> = (&'a Valve, Path);
 
 /// The air supply with the paths of the moment.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Manifold<'a> {
     supply: &'a AirSupply,
     atmosphere_pa: f32,

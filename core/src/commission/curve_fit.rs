@@ -21,6 +21,7 @@ const MODEL_ERROR: f32 = 0.012;
 
 /// One steady opening.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Steady {
     /// Air the lift was thought to get.
     pub air: FreeAir,
@@ -36,6 +37,7 @@ pub struct Steady {
 
 /// A fit under way.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fit {
     logs: [f32; 3],
     pass: u8,
@@ -43,6 +45,7 @@ pub struct Fit {
 
 /// A curve found.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Found {
     /// The multipliers with their covariance.
     pub calibration: Calibration,

@@ -91,6 +91,7 @@ impl Refusal {
 
 /// What a trial found.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Outcome {
     /// The lift tried.
     pub lift: u8,

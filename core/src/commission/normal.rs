@@ -4,6 +4,7 @@ use crate::math::sqrt;
 
 /// Normal equations of `N` parameters: `a x = b`, gathered row by row.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Normal<const N: usize> {
     a: [[f32; N]; N],
     b: [f32; N],

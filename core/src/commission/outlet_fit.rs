@@ -31,6 +31,7 @@ const AREA_SIGMA: f32 = 0.006;
 
 /// What is fitted to.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Setting<'a> {
     /// The outlet with its told coefficient.
     pub outlet: &'a Outlet,
@@ -44,6 +45,7 @@ pub struct Setting<'a> {
 
 /// The law found.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Found {
     /// Multiplier on the told coefficient.
     pub coefficient: f32,
@@ -61,6 +63,7 @@ pub struct Found {
 
 /// What one recession told of the first three parameters (ln coefficient, zero, leak): the prior of the next.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Told {
     mean: [f32; 3],
     information: [[f32; 3]; 3],
@@ -68,6 +71,7 @@ pub struct Told {
 
 /// A fit under way.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fit {
     parameters: [f32; PARAMETERS],
     start: [f32; PARAMETERS],

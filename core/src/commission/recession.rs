@@ -19,6 +19,7 @@ pub fn width_s(bin: usize) -> f32 {
 
 /// One bin.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Bin {
     /// Mean reading of the tank that drains, m.
     pub level_m: f32,
@@ -32,6 +33,7 @@ pub struct Bin {
 
 /// A record being filled.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Record {
     bins: heapless::Vec<Bin, BINS>,
     sums: (f32, f32, f32),

@@ -52,6 +52,7 @@ const SHARES: [f32; STEPS] = [0.2, 0.35, 0.5, 0.65, 0.8, 1.0];
 
 /// What the trial sees at one step.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Look {
     /// Milliseconds since the last step.
     pub step_ms: u32,
@@ -81,6 +82,7 @@ pub struct Look {
 
 /// What the trial wants done.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Move {
     /// Leave the valve where it is.
     Keep,
@@ -108,6 +110,7 @@ pub enum Phase {
 
 /// A trial of one lift.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Trial {
     /// The lift, by index.
     pub lift: usize,

@@ -12,6 +12,7 @@ use crate::units::{FreeAir, Opening, WaterFlow};
 
 /// Who sets a lift's valve.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) enum Mode {
     /// The trim.
     Automatic,
@@ -23,6 +24,7 @@ pub(super) enum Mode {
 
 /// What the controller wants of a lift in this step, before its own mode is asked.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) enum Order {
     /// Keep to the target.
     Trim,
@@ -49,6 +51,7 @@ const SETTLED_SIGMA: f32 = 0.05;
 
 /// One lift at run time.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct LiftRun {
     pub mode: Mode,
     pub target: WaterFlow,
@@ -221,6 +224,7 @@ const JUMP_SHOWN_S: u32 = 600;
 
 /// One tank at run time.
 #[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub(super) struct TankRun {
     pub watch: Watch,
     pub guard: TankGuard,

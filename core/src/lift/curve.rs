@@ -30,6 +30,7 @@ const PEAK_STEPS: usize = 24;
 
 /// The curve of one lift at the levels of the moment.
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Curve {
     /// Free air to superficial velocity at the mean riser pressure, 1/m2.
     air_to_jg: f32,
