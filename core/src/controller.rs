@@ -96,78 +96,162 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
 }
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    /// A controller of no lift and no tank: its steps give nothing. For a `static`, where [`Controller::begin`] then
+    /// starts it without passing the whole of it through the stack.
+    #[must_use]
+    pub const fn idle() -> Self {
+        Self {
+            installation: Installation::NONE,
+            conditions: Conditions::NONE,
+            filter: Filter::idle(),
+            lifts: heapless::Vec::new(),
+            tanks: heapless::Vec::new(),
+            stops: StopPlan::NONE,
+            last: None,
+            manifold_pa: 0.0,
+            doubted_pa: 0.0,
+            gauge_pa: None,
+            above_curve_pa: 0.0,
+            essential: false,
+            air_short: Condition::CLEAR,
+            no_levels: Condition::CLEAR,
+            since_leap: Held::LONG,
+            saved_rejected: false,
+            trial: None,
+            asked: 0,
+            outcome: None,
+        }
+    }
+
     /// Starts a controller. `saved` holds what each lift had learned, in order, or nothing; a wrong count or an absurd
     /// value means it is not used (and an alarm says so).
+    ///
+    /// The value is about 8 KiB for eight lifts: where the stack is small, use [`Controller::idle`] and
+    /// [`Controller::begin`].
     ///
     /// # Errors
     /// All faults found in the installation, when any of them stops it from starting.
     #[allow(clippy::result_large_err)] // once at start, and the error is the point of it
     pub fn new(installation: &Installation<LIFTS, TANKS>, saved: &[Learned]) -> Result<Self, Faults> {
+        let mut controller = Self::idle();
+        match controller.begin(installation, saved) {
+            Ok(()) => Ok(controller),
+            Err(faults) => Err(faults),
+        }
+    }
+
+    /// Starts afresh where it lies, as [`Controller::new`] does. With an error nothing has changed.
+    ///
+    /// # Errors
+    /// All faults found in the installation, when any of them stops it from starting.
+    #[allow(clippy::result_large_err)] // once at start, and the error is the point of it
+    pub fn begin(&mut self, installation: &Installation<LIFTS, TANKS>, saved: &[Learned]) -> Result<(), Faults> {
         let faults = crate::validate::validate(installation);
         if !faults.can_start() {
             return Err(faults);
         }
-        let settings = &installation.settings;
-        let conditions = installation.site.conditions();
+        self.take_installation(installation);
+        let settings = self.installation.settings;
         let sound = |learned: &Learned| {
             learned.factor > 0.05 && learned.factor < 3.0 && learned.sigma > 0.0 && learned.sigma < 1.0
         };
-        let usable = saved.len() == installation.lifts.len() && saved.iter().all(sound);
-        let mut filter = Filter::new(
-            installation.lifts.len(),
-            installation.tanks.len(),
+        let usable = saved.len() == self.installation.lifts.len() && saved.iter().all(sound);
+        self.filter.begin(
+            self.installation.lifts.len(),
+            self.installation.tanks.len(),
             settings.delivery_spread,
         );
-        for (index, tank) in installation.tanks.iter().enumerate() {
-            filter.assume_level(index, 0.5 * (tank.limits.low_warn_m + tank.limits.high_warn_m));
-        }
-        let mut lifts = heapless::Vec::new();
-        for (index, lift) in installation.lifts.iter().enumerate() {
+        self.lifts.clear();
+        for (index, lift) in self.installation.lifts.iter().enumerate() {
             let learned = saved.get(index).filter(|_| usable);
             let preset = Opening::new(settings.preset_opening);
             // A board opens its valves to the preset before anything else; from there they go where they were last.
             let valve = learned.map_or(ValveTrim::new(preset), |learned| {
                 ValveTrim::sent(preset, learned.opening)
             });
-            filter.restart_factor(index, 1.0, prior_sigma(installation, lift, &conditions));
+            let sigma = prior_sigma(&self.installation, lift, &self.conditions);
+            self.filter.restart_factor(index, 1.0, sigma);
             if let Some(learned) = learned {
                 // An hour may have passed: what was known is known a little less.
-                filter.restart_factor(index, learned.factor, larger(learned.sigma, 0.05));
+                self.filter
+                    .restart_factor(index, learned.factor, larger(learned.sigma, 0.05));
             }
-            let drift = crate::lift::drift_velocity_m_s(
+            let _ = self
+                .lifts
+                .push(LiftRun::new(lift.target, self.filter.factor(index), valve));
+        }
+        self.tanks.clear();
+        for (index, tank) in self.installation.tanks.iter().enumerate() {
+            let middle = 0.5 * (tank.limits.low_warn_m + tank.limits.high_warn_m);
+            self.filter.assume_level(index, middle);
+            let _ = self.tanks.push(TankRun::default());
+        }
+        self.stops = StopPlan::NONE;
+        self.last = None;
+        self.manifold_pa = self.installation.air.shut_off_pa() * 0.5;
+        self.doubted_pa = 0.0;
+        self.gauge_pa = None;
+        self.above_curve_pa = 0.0;
+        self.essential = false;
+        self.air_short = Condition::CLEAR;
+        self.no_levels = Condition::CLEAR;
+        self.since_leap = Held::LONG;
+        self.saved_rejected = !saved.is_empty() && !usable;
+        self.trial = None;
+        self.asked = 0;
+        self.outcome = None;
+        self.renew_drifts();
+        self.renew_curves();
+        Ok(())
+    }
+
+    /// Exchanges the installation of a running controller without a bump: with as many lifts and tanks as before, valves,
+    /// levels and modes stay as they are, and each lift's factor is changed so that it is believed to deliver what it did.
+    /// With other numbers of lifts or tanks it starts afresh. With an error nothing has changed.
+    ///
+    /// # Errors
+    /// All faults found in the installation, when any of them stops it from starting.
+    #[allow(clippy::result_large_err)] // once in a while, and the error is the point of it
+    pub fn exchange(&mut self, installation: &Installation<LIFTS, TANKS>) -> Result<(), Faults> {
+        if installation.lifts.len() != self.lifts.len() || installation.tanks.len() != self.tanks.len() {
+            return self.begin(installation, &[]);
+        }
+        let faults = crate::validate::validate(installation);
+        if !faults.can_start() {
+            return Err(faults);
+        }
+        self.take_installation(installation);
+        self.trial = None;
+        self.asked = 0;
+        self.renew_drifts();
+        self.renew_curves();
+        for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
+            run.target = lift.target;
+            let delivered = run.flow.m3_s;
+            let now = run.curve.flow(run.air).m3_s;
+            let sigma = larger(self.filter.factor_sigma(index), 0.05);
+            if delivered > 0.0 && now > 0.0 {
+                self.filter.restart_factor(index, delivered / now, sigma);
+                let factor = self.filter.factor(index);
+                run.trim.restart(run.flow, factor);
+            }
+        }
+        Ok(())
+    }
+
+    fn take_installation(&mut self, installation: &Installation<LIFTS, TANKS>) {
+        self.installation.copy_from(installation);
+        self.conditions = installation.site.conditions();
+    }
+
+    fn renew_drifts(&mut self) {
+        for (run, lift) in self.lifts.iter_mut().zip(&self.installation.lifts) {
+            run.set_drift(crate::lift::drift_velocity_m_s(
                 lift.riser.bore_m,
-                conditions.density_kg_m3,
-                conditions.surface_tension_n_m,
-            );
-            let _ = lifts.push(LiftRun::new(lift.target, filter.factor(index), valve, drift));
+                self.conditions.density_kg_m3,
+                self.conditions.surface_tension_n_m,
+            ));
         }
-        let mut tanks = heapless::Vec::new();
-        for _ in &installation.tanks {
-            let _ = tanks.push(TankRun::default());
-        }
-        let mut controller = Self {
-            installation: installation.clone(),
-            conditions,
-            filter,
-            lifts,
-            tanks,
-            stops: StopPlan::default(),
-            last: None,
-            manifold_pa: installation.air.shut_off_pa() * 0.5,
-            doubted_pa: 0.0,
-            gauge_pa: None,
-            above_curve_pa: 0.0,
-            essential: false,
-            air_short: Condition::default(),
-            no_levels: Condition::default(),
-            since_leap: Held::LONG,
-            saved_rejected: !saved.is_empty() && !usable,
-            trial: None,
-            asked: 0,
-            outcome: None,
-        };
-        controller.renew_curves();
-        Ok(controller)
     }
 
     /// The installation it runs.

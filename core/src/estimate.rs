@@ -83,10 +83,10 @@ const SURPRISE: f32 = 4.0;
 const UNKNOWN_LEVEL_M: f32 = 0.3;
 
 impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
-    /// A filter that knows no level yet, with factors of 1 and this standard deviation.
+    /// A filter of no lift and no tank.
     #[must_use]
-    pub fn new(lifts: usize, tanks: usize, spread: f32) -> Self {
-        let mut filter = Self {
+    pub const fn idle() -> Self {
+        Self {
             level: [0.0; TANKS],
             factor: [1.0; LIFTS],
             p_hh: [[0.0; TANKS]; TANKS],
@@ -94,14 +94,34 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
             p_ff: [[0.0; LIFTS]; LIFTS],
             known: [false; TANKS],
             most_m: [f32::MAX; TANKS],
-            tanks: if tanks < TANKS { tanks } else { TANKS },
-            lifts: if lifts < LIFTS { lifts } else { LIFTS },
-            most_factor_variance: spread * spread,
-        };
-        for lift in 0..filter.lifts {
-            filter.restart_factor(lift, 1.0, spread);
+            tanks: 0,
+            lifts: 0,
+            most_factor_variance: 0.0,
         }
+    }
+
+    /// A filter that knows no level yet, with factors of 1 and this standard deviation.
+    #[must_use]
+    pub fn new(lifts: usize, tanks: usize, spread: f32) -> Self {
+        let mut filter = Self::idle();
+        filter.begin(lifts, tanks, spread);
         filter
+    }
+
+    /// Begins afresh where it lies: knows no level yet, factors of 1 with this standard deviation.
+    pub fn begin(&mut self, lifts: usize, tanks: usize, spread: f32) {
+        self.level.fill(0.0);
+        self.known.fill(false);
+        self.most_m.fill(f32::MAX);
+        for row in &mut self.p_hh {
+            row.fill(0.0);
+        }
+        self.tanks = if tanks < TANKS { tanks } else { TANKS };
+        self.lifts = if lifts < LIFTS { lifts } else { LIFTS };
+        self.most_factor_variance = spread * spread;
+        for lift in 0..self.lifts {
+            self.restart_factor(lift, 1.0, spread);
+        }
     }
 
     /// Sets a factor and its standard deviation, and forgets what it was correlated with.

@@ -51,6 +51,16 @@ pub struct Conditions {
     pub atmosphere_pa: f32,
 }
 
+impl Conditions {
+    /// Fresh water at 20 C under the standard atmosphere, near enough to stand in memory before a site is known.
+    pub const NONE: Self = Self {
+        density_kg_m3: 998.2,
+        surface_tension_n_m: 0.0728,
+        water_k: 293.15,
+        atmosphere_pa: 101_325.0,
+    };
+}
+
 impl Site {
     /// The properties of water and air that follow from the site.
     #[must_use]
@@ -133,31 +143,69 @@ pub struct Settings {
     pub stop_for_s: u32,
 }
 
+impl Settings {
+    /// The usual settings.
+    pub const USUAL: Self = Self {
+        period_ms: 1000,
+        ramp_per_s: 0.001,
+        peak_share: 0.9,
+        trim_s: 15.0,
+        valve_deadband: 0.002,
+        move_interval_s: 10,
+        least_opening: 0.0,
+        most_opening: 1.0,
+        preset_opening: 0.5,
+        delivery_spread: 0.3,
+        delivery_walk: 3.0e-4,
+        delivery_shock: 0.1,
+        unseen_flow_m3_s: 2.0e-5,
+        level_delay_s: 10,
+        level_deadband_m: 0.01,
+        stop_every_s: 3 * 3600,
+        stop_for_s: 300,
+    };
+}
+
 impl Default for Settings {
     fn default() -> Self {
-        Self {
-            period_ms: 1000,
-            ramp_per_s: 0.001,
-            peak_share: 0.9,
-            trim_s: 15.0,
-            valve_deadband: 0.002,
-            move_interval_s: 10,
-            least_opening: 0.0,
-            most_opening: 1.0,
-            preset_opening: 0.5,
-            delivery_spread: 0.3,
-            delivery_walk: 3.0e-4,
-            delivery_shock: 0.1,
-            unseen_flow_m3_s: 2.0e-5,
-            level_delay_s: 10,
-            level_deadband_m: 0.01,
-            stop_every_s: 3 * 3600,
-            stop_for_s: 300,
-        }
+        Self::USUAL
     }
 }
 
 impl<const LIFTS: usize, const TANKS: usize> Installation<LIFTS, TANKS> {
+    /// A place with no tank, no lift and no blower: what memory holds before an installation is put there.
+    pub const NONE: Self = Self {
+        site: Site {
+            altitude_m: 0.0,
+            water_c: 20.0,
+            salinity_g_kg: 0.0,
+        },
+        air: AirSupply {
+            curve: heapless::Vec::new(),
+            least_air_m3_s: 0.0,
+            bleed: None,
+            gauge_noise_pa: None,
+        },
+        tanks: heapless::Vec::new(),
+        lifts: heapless::Vec::new(),
+        settings: Settings::USUAL,
+    };
+
+    /// Takes over another installation piece by piece: a copy as a whole would pass through the stack.
+    pub fn copy_from(&mut self, other: &Self) {
+        self.site = other.site;
+        self.air = other.air.clone();
+        self.settings = other.settings;
+        self.tanks.clear();
+        for tank in &other.tanks {
+            let _ = self.tanks.push(tank.clone());
+        }
+        self.lifts.clear();
+        for lift in &other.lifts {
+            let _ = self.lifts.push(lift.clone());
+        }
+    }
+
     /// The receiving level of `lift` above its source tank's floor, given both levels above their own floors.
     #[must_use]
     pub fn receiver_above_source_floor_m(&self, lift: &Lift, receiver_level_m: f32) -> f32 {

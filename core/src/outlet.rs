@@ -7,7 +7,7 @@ use crate::math::{GRAVITY_M_S2, PI, finite_or, interpolate, larger, limit, ln, p
 use serde::{Deserialize, Serialize};
 
 /// Points a measured outlet table can hold.
-pub const TABLE_POINTS: usize = 8;
+pub const TABLE_POINTS: usize = 6;
 
 /// Half the step of the numerical slopes, m. Wide enough for f32, narrow against any head that matters.
 const SLOPE_STEP_M: f32 = 0.000_5;

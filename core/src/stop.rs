@@ -25,6 +25,16 @@ pub struct StopPlan {
 }
 
 impl StopPlan {
+    /// A plan that has not begun.
+    pub const NONE: Self = Self {
+        waited: Held::NONE,
+        running: None,
+        ran: Held::NONE,
+        next: 0,
+        made: 0,
+        since_end: None,
+    };
+
     /// The lift that is stopped just now.
     #[must_use]
     pub fn running(&self) -> Option<usize> {

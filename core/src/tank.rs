@@ -6,7 +6,7 @@ use crate::outlet::Outlet;
 use serde::{Deserialize, Serialize};
 
 /// Points a table of areas can hold.
-pub const AREA_POINTS: usize = 6;
+pub const AREA_POINTS: usize = 4;
 
 /// Outlets a tank can have.
 pub const OUTLETS: usize = 3;

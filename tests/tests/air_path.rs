@@ -1,8 +1,8 @@
 //! The air side: ISO 6358 valves, several lifts on one manifold, and the feed-forward that inverts it.
 
 use risertrim::air::{
-    AirSupply, Bleed, BlowerPoint, Branch, Characteristic, Manifold, Path, Settled, Valve, ValvePoint, flow_function,
-    flow_into_path,
+    AirSupply, Bleed, BlowerPoint, Branch, CHARACTERISTIC_POINTS, Characteristic, Manifold, Path, Settled, Valve,
+    ValvePoint, flow_function, flow_into_path,
 };
 use risertrim::units::{FreeAir, Opening};
 use risertrim_tests::noise::Noise;
@@ -321,10 +321,11 @@ fn a_header_below_the_water_over_an_injector_gives_that_lift_no_air() {
 
 #[test]
 fn feed_forward_openings_give_the_wanted_airs() {
-    let table: heapless::Vec<ValvePoint, 8> = [(0.0, 0.0), (0.2, 0.02), (0.5, 0.15), (0.8, 0.6), (1.0, 1.0)]
-        .map(|(opening, share)| ValvePoint { opening, share })
-        .into_iter()
-        .collect();
+    let table: heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS> =
+        [(0.0, 0.0), (0.2, 0.02), (0.5, 0.15), (0.8, 0.6), (1.0, 1.0)]
+            .map(|(opening, share)| ValvePoint { opening, share })
+            .into_iter()
+            .collect();
     let kinds = [
         Characteristic::Linear,
         Characteristic::EqualPercentage { rangeability: 30.0 },

@@ -151,3 +151,61 @@ fn the_counter_may_wrap_without_a_trace() {
         assert_eq!((a.lifts, a.tanks, a.alarms), (b.lifts, b.tanks, b.alarms));
     }
 }
+
+#[test]
+fn a_new_calibration_of_a_running_lift_moves_its_valve_by_no_bump() {
+    let mut desk = Desk::new(&one_lift());
+    let before = desk.run(1800, STEADY);
+    let mut recalibrated = one_lift();
+    recalibrated.lifts[0].calibration.slip = 1.3;
+    desk.controller.exchange(&recalibrated).unwrap();
+    let after = desk.step_after(1000, STEADY);
+    let (old, new) = (&before.lifts[0], &after.lifts[0]);
+    assert!(
+        (new.flow.m3_s / old.flow.m3_s - 1.0).abs() < 0.02,
+        "{} L/min, then {} L/min",
+        old.flow.l_min(),
+        new.flow.l_min()
+    );
+    let moved = (new.command.share() - old.command.share()).abs();
+    assert!(moved < 0.05, "the valve jumped by {moved} of its stroke");
+    assert!((after.tanks[1].level_m - before.tanks[1].level_m).abs() < 0.002);
+    assert!(desk.controller.installation().lifts[0].calibration.slip > 1.2);
+}
+
+#[test]
+fn an_installation_with_a_fault_is_refused_and_the_old_one_runs_on() {
+    let mut desk = Desk::new(&one_lift());
+    let before = desk.run(600, STEADY);
+    let mut faulty = one_lift();
+    faulty.lifts[0].riser.bore_m = f32::NAN;
+    assert!(desk.controller.exchange(&faulty).is_err());
+    assert!(desk.controller.begin(&faulty, &[]).is_err());
+    let after = desk.step_after(1000, STEADY);
+    assert_eq!(after.lifts[0].command, before.lifts[0].command);
+    assert_eq!(desk.controller.installation(), &one_lift());
+}
+
+#[test]
+fn a_controller_before_its_installation_steps_and_gives_nothing() {
+    let mut controller = Controller::<1, 2>::idle();
+    for second in 0..100u32 {
+        let step = controller.step(&Readings {
+            now: Millis(second * 1000),
+            levels: STEADY.into_iter().collect(),
+            manifold: Reading::Value(12_000.0),
+        });
+        assert!(step.lifts.is_empty() && step.tanks.is_empty());
+        assert!(step.manifold_pa.is_finite());
+    }
+    controller.begin(&one_lift(), &[]).unwrap();
+    let mut fresh = Controller::new(&one_lift(), &[]).unwrap();
+    for second in 100..200u32 {
+        let readings = Readings {
+            now: Millis(second * 1000),
+            levels: STEADY.into_iter().collect(),
+            manifold: Reading::Missing,
+        };
+        assert_eq!(controller.step(&readings), fresh.step(&readings), "at {second} s");
+    }
+}

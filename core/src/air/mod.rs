@@ -14,4 +14,4 @@ pub use blower::{AirSupply, BLOWER_POINTS, Bleed, BlowerPoint};
 pub use manifold::{Branch, Manifold, Settled};
 pub use path::{Diffuser, Line, Path};
 pub use shares::{Claim, share_out};
-pub use valve::{Characteristic, Valve, ValvePoint, flow_function, flow_into_path};
+pub use valve::{CHARACTERISTIC_POINTS, Characteristic, Valve, ValvePoint, flow_function, flow_into_path};

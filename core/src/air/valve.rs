@@ -13,6 +13,9 @@ const LINEAR_ABOVE: f32 = 0.995;
 /// Travel over which an equal-percentage valve comes off its seat; below it the flow goes straight to zero.
 const SEAT: f32 = 0.05;
 
+/// Points a measured characteristic can hold.
+pub const CHARACTERISTIC_POINTS: usize = 6;
+
 /// One point of a measured characteristic.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -37,7 +40,7 @@ pub enum Characteristic {
     /// Measured points, straight between them.
     Table {
         /// The points.
-        points: heapless::Vec<ValvePoint, 8>,
+        points: heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS>,
     },
 }
 

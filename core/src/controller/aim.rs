@@ -3,6 +3,7 @@
 use super::*;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    #[inline(never)]
     pub(super) fn plan_stops(&mut self, step_ms: u32, fixed: bool) {
         let settings = self.installation.settings;
         let may = |index: usize| !fixed && !self.essential && self.may_be_stopped(index) && self.others_steady(index);
@@ -59,6 +60,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// The air each lift is to get, after guard, stops and sharing, and the opening for it.
+    #[inline(never)]
     pub(super) fn aim(
         &mut self,
         verdicts: &[TankVerdict; TANKS],
@@ -118,6 +120,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
     }
 
+    #[inline(never)]
     pub(super) fn move_valves(&mut self, step_ms: u32) {
         let settings = self.installation.settings;
         let never_read = (0..self.tanks.len()).all(|tank| !self.filter.knows(tank));

@@ -3,6 +3,7 @@
 use super::*;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    #[inline(never)]
     pub(super) fn take_gauge(&mut self, reading: Reading, seconds: f32) {
         let most = 1.5 * self.installation.air.shut_off_pa();
         self.gauge_pa = match reading {
@@ -30,6 +31,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// Works out the air of each lift from where its valve stands.
+    #[inline(never)]
     pub(super) fn settle_air(&mut self, seconds: f32) {
         let settings = self.installation.settings;
         let mut openings = [Opening::SHUT; LIFTS];

@@ -41,6 +41,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// Starts the next trial asked for, moves the running one on, ends it. The move it wants.
+    #[inline(never)]
     pub(super) fn run_trial(
         &mut self,
         readings: &Readings<TANKS>,

@@ -4,6 +4,7 @@ use super::*;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Carries levels and factors on with the flows of the moment.
+    #[inline(never)]
     pub(super) fn predict(&mut self, seconds: f32) {
         let mut lifts = [LiftInput::default(); LIFTS];
         for ((input, run), lift) in lifts.iter_mut().zip(&self.lifts).zip(&self.installation.lifts) {
@@ -75,6 +76,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// Checks and takes the level readings; true when at least one could be used.
+    #[inline(never)]
     pub(super) fn take_levels(&mut self, readings: &Readings<TANKS>, step_ms: u32, seconds: f32) -> bool {
         let mut any = false;
         let rates = self.fastest_rates();
@@ -117,6 +119,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// The curves at the levels of the moment.
+    #[inline(never)]
     pub(super) fn renew_curves(&mut self) {
         for (run, lift) in self.lifts.iter_mut().zip(&self.installation.lifts) {
             let source = self.filter.level_m(usize::from(lift.from));
@@ -126,6 +129,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
     }
 
+    #[inline(never)]
     pub(super) fn guard(&mut self, step_ms: u32) -> [TankVerdict; TANKS] {
         let settings = self.installation.settings;
         let mut verdicts = [TankVerdict::default(); TANKS];

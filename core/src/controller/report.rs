@@ -30,6 +30,7 @@ impl Gather<'_> {
 }
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    #[inline(never)]
     pub(super) fn report(&mut self, now: Millis, step_ms: u32, verdicts: &[TankVerdict; TANKS]) -> Step<LIFTS, TANKS> {
         let mut lifts = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {

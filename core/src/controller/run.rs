@@ -81,13 +81,13 @@ pub(super) struct LiftRun {
 }
 
 impl LiftRun {
-    pub fn new(target: WaterFlow, factor: f32, valve: ValveTrim, drift_m_s: f32) -> Self {
+    pub fn new(target: WaterFlow, factor: f32, valve: ValveTrim) -> Self {
         Self {
             mode: Mode::Automatic,
             target,
             trim: Trim::new(target, factor),
             valve,
-            drift_m_s,
+            drift_m_s: 0.0,
             curve: Curve::nothing(),
             peak: Peak::default(),
             air: FreeAir::ZERO,
@@ -104,6 +104,11 @@ impl LiftRun {
             weak: Condition::default(),
             still_for: Held::NONE,
         }
+    }
+
+    /// Sets the drift velocity of bubbles in its riser, m/s: it depends on bore and water alone.
+    pub fn set_drift(&mut self, drift_m_s: f32) {
+        self.drift_m_s = drift_m_s;
     }
 
     pub fn renew_curve(&mut self, lift: &Lift, conditions: &Conditions, source_m: f32, receiver_m: f32) {

@@ -4,7 +4,7 @@ use super::report::Kind;
 use super::section::Section;
 use super::units::{L_MIN, MM, PA, PERCENT, narrow};
 use crate::plant;
-use risertrim::air::{Characteristic, Diffuser, Line, Valve, ValvePoint};
+use risertrim::air::{CHARACTERISTIC_POINTS, Characteristic, Diffuser, Line, Valve, ValvePoint};
 use risertrim::fault::Place;
 use risertrim::installation::Lift;
 use risertrim::lift::{Calibration, Fit, Riser};
@@ -12,8 +12,6 @@ use risertrim::units::{FreeAir, WaterFlow};
 
 /// Darcy friction factor of clean plastic at the speeds of a riser.
 const CLEAN_PLASTIC: f64 = 0.022;
-/// Points that a valve's table can hold.
-const VALVE_POINTS: usize = 8;
 
 /// A lift for both sides.
 pub(super) struct Read {
@@ -197,7 +195,7 @@ impl Opens {
             Self::Points(points) => Characteristic::Table {
                 points: points
                     .iter()
-                    .take(VALVE_POINTS)
+                    .take(CHARACTERISTIC_POINTS)
                     .map(|(opening, share)| ValvePoint {
                         opening: narrow(*opening),
                         share: narrow(*share),
@@ -238,7 +236,7 @@ fn valve(lift: &mut Section<'_>, atmosphere_pa: f64) -> (f64, f64, Opens, f64, f
     let word = section.word("characteristic", &WORDS);
     let points = section.pairs(
         "flow_percent_at_opening_percent",
-        2..=VALVE_POINTS,
+        2..=CHARACTERISTIC_POINTS,
         0.0..=100.0,
         0.0..=100.0,
     );
