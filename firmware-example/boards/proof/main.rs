@@ -1,0 +1,69 @@
+//! Linked and never run: calls everything of core that a board calls, with a panic handler that cannot be linked. The linker
+//! takes it only when no panic can be reached. `scripts/no-panic` builds it.
+#![no_std]
+#![no_main]
+// `no_mangle` keeps the entry from being thrown away, and only the linker can be asked for a symbol that is not there.
+#![allow(unsafe_code)]
+
+use core::hint::black_box;
+use core::panic::PanicInfo;
+use risertrim::controller::Learned;
+use risertrim::{Command, Controller, Installation, Readings};
+
+/// Lifts and tanks of the budget.
+type Trim = Controller<8, 9>;
+
+/// What comes from outside: nothing in it is known to the compiler.
+#[repr(C)]
+pub struct World {
+    controller: Trim,
+    installation: Installation<8, 9>,
+    readings: Readings<9>,
+    command: Command,
+    learned: [Learned; 8],
+    index: usize,
+}
+
+/// The entry: everything in turn.
+#[unsafe(no_mangle)]
+pub extern "C" fn proof(world: &mut World) {
+    begin(world);
+    run(world);
+    #[cfg(feature = "test-panicking-index")]
+    deliberate(world);
+}
+
+#[inline(never)]
+fn begin(world: &mut World) {
+    let learned = world.learned.get(..black_box(world.index)).unwrap_or(&[]);
+    black_box(Trim::new(black_box(&world.installation), learned).is_ok());
+    world.controller = Trim::idle();
+    black_box(world.controller.begin(&world.installation, learned).is_ok());
+    black_box(world.controller.exchange(black_box(&world.installation)).is_ok());
+    black_box(risertrim::validate::validate(&world.installation).can_start());
+}
+
+#[inline(never)]
+fn run(world: &mut World) {
+    black_box(world.controller.command(black_box(world.command)).is_ok());
+    black_box(world.controller.step(black_box(&world.readings)));
+    black_box(world.controller.learned());
+    black_box(world.controller.take_outcome());
+    black_box(world.controller.installation());
+}
+
+/// What the proof must catch.
+#[cfg(feature = "test-panicking-index")]
+#[inline(never)]
+fn deliberate(world: &World) {
+    black_box(world.learned[black_box(world.index)].factor);
+}
+
+#[panic_handler]
+fn panic(_: &PanicInfo<'_>) -> ! {
+    unsafe extern "C" {
+        fn a_panic_can_be_reached() -> !;
+    }
+    // SAFETY: never linked, so never called.
+    unsafe { a_panic_can_be_reached() }
+}
