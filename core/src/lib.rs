@@ -20,6 +20,7 @@
 //! * [`guard`] and [`alarm`]: limits, actions, plain texts.
 //! * [`commission`]: outlet laws and curves measured from levels alone.
 //! * [`controller`]: one [`Controller::step`] that runs all of it.
+//! * [`drive`]: drivers on `embedded-hal` for valves, blowers and level inputs.
 //!
 //! Every function here is bounded in time, takes NaN, infinite, absurd and missing readings as ordinary input, and gives
 //! bit-identical results on every target: f32 with `+ - * /` only, `libm` for `exp` and `ln`, no fused multiply-add.
@@ -34,6 +35,7 @@ pub mod alarm;
 pub mod command;
 pub mod commission;
 pub mod controller;
+pub mod drive;
 pub mod estimate;
 pub mod fault;
 pub mod guard;
@@ -57,3 +59,8 @@ pub use installation::Installation;
 pub use step::{Reading, Readings, Step};
 pub use time::Millis;
 pub use units::{FreeAir, Opening, WaterFlow};
+
+/// The README's example is compiled with the documentation tests.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+pub struct ReadmeExamples;

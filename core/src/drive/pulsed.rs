@@ -1,0 +1,101 @@
+//! What pulsed air does to a lift's curve.
+//!
+//! A solenoid gives a lift `high` air while it is open and `low` (its bleed) while it is shut. The curve has an onset and bends
+//! down above it, so the mean flow is not the flow at the mean air: with a bleed at the onset it is less; with no bleed, near
+//! the onset, it is more. When the riser has time to follow (below), the flow is one of two values, and its mean is
+//!
+//! ```text
+//! mean flow = (1 - share) flow(low) + share flow(high)
+//! ```
+//!
+//! **Cycle time.** A riser follows when its bubbles pass through it in a small part of the cycle. Bubbly water rises at 0.5 to
+//! 1 m/s, so a riser of 1 m needs 1 to 2 s: 20 s suits it, and ten times the passage in general (worked out, not measured).
+//! With cycles shorter than the passage the riser averages the air instead, and the flow nears that at the mean air;
+//! between the two it lies between. Longer cycles show in the tank's level: keep the water of one cycle below
+//! the sensor's noise over the tank's area.
+//!
+//! **Bleed.** Never shut the air altogether: the fish lose it for seconds at a time, water climbs the air line, and the column
+//! must be set going again at every pulse. [`least_bleed`] gives the air that a fixed orifice or needle beside the solenoid
+//! should pass.
+//!
+//! **How the controller uses it.** [`characteristic`] works out, as a function of the share of time, the steady air that would
+//! give the same mean flow. Put it into the installation as the valve's characteristic (with the conductance that solenoid and
+//! bleed have together when open). The controller then asks for that steady air as from any valve, and its opening is
+//! the share of time that [`super::Solenoid`] takes; the delivery factor does not have to make up for the bend.
+
+use crate::air::{Characteristic, ValvePoint};
+use crate::lift::Curve;
+use crate::math::{larger, limit};
+use crate::units::{FreeAir, WaterFlow};
+
+/// Share of the onset that stands still for certain: the true onset may be a third lower than the curve's.
+const STILL: f32 = 0.45;
+/// Share of the time at which an opened lift counts as one that moves water at all.
+const JUST_OPEN: f32 = 0.002;
+
+/// Mean air of a lift that gets `high` for this share of the time and `low` for the rest.
+#[must_use]
+pub fn mean_air(low: FreeAir, high: FreeAir, share: f32) -> FreeAir {
+    let share = limit(share, 0.0, 1.0);
+    FreeAir::from_m3_s((1.0 - share) * low.m3_s + share * high.m3_s)
+}
+
+/// Mean flow of a lift that gets `high` air for this share of the time and `low` for the rest, in cycles that its riser can
+/// follow.
+#[must_use]
+pub fn mean_flow(curve: &Curve, low: FreeAir, high: FreeAir, share: f32) -> WaterFlow {
+    let share = limit(share, 0.0, 1.0);
+    WaterFlow::from_m3_s((1.0 - share) * curve.flow(low).m3_s + share * curve.flow(high).m3_s)
+}
+
+/// Share of the time that gives this mean flow. `None` when no share does: the flow is not between those at `low` and at
+/// `high` air.
+#[must_use]
+pub fn share_for(curve: &Curve, low: FreeAir, high: FreeAir, flow: WaterFlow) -> Option<f32> {
+    let least = curve.flow(low).m3_s;
+    let most = curve.flow(high).m3_s;
+    let share = (flow.m3_s - least) / (most - least);
+    (0.0..=1.0).contains(&share).then_some(share)
+}
+
+/// The air that a lift should get while its solenoid is shut: its air floor, but at least 0.45 of its onset so that the column
+/// stays full of bubbles. The floor alone for a lift that needs no air to run, or that no air can lift.
+///
+/// A floor above the onset moves water while the valve is shut: such a lift cannot be stopped by its valve.
+#[must_use]
+pub fn least_bleed(curve: &Curve, air_floor: FreeAir) -> FreeAir {
+    let onset = curve.onset().map_or(0.0, |onset| onset.m3_s);
+    FreeAir::from_m3_s(larger(air_floor.m3_s, STILL * onset))
+}
+
+/// The characteristic of a solenoid with a bleed, as a share of the conductance that both have together: at each share of the time,
+/// the steady air with the same mean flow, in proportion to `high`.
+///
+/// `low` and `high` are what the lift gets with the solenoid shut and open at the manifold pressure it usually has; `curve` is
+/// that at the levels it usually works at. `None` when pulsing this lift makes no sense: `high` gives no more water than `low`, or
+/// lies past the peak.
+#[must_use]
+pub fn characteristic(curve: &Curve, low: FreeAir, high: FreeAir) -> Option<Characteristic> {
+    let peak = curve.peak();
+    if !(low.m3_s >= 0.0 && high > low && high <= peak.air && curve.flow(high) > curve.flow(low)) {
+        return None;
+    }
+    let mut points = heapless::Vec::new();
+    let mut above = -1.0f32;
+    for share in [0.0, JUST_OPEN, 0.1, 0.25, 0.45, 0.65, 0.85, 1.0] {
+        let steady = if share <= 0.0 {
+            low
+        } else {
+            curve.air_for(mean_flow(curve, low, high, share))?
+        };
+        let part = limit(steady.m3_s / high.m3_s, 0.0, 1.0);
+        // Rising by at least a hair, so that it can be read both ways.
+        above = larger(part, above + 1.0e-6);
+        let point = ValvePoint {
+            opening: share,
+            share: above,
+        };
+        points.push(point).ok()?;
+    }
+    Some(Characteristic::Table { points })
+}
