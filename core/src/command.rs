@@ -42,6 +42,18 @@ pub enum Command {
     },
     /// Go to essential air (true) or back (false): every lift on its air floor, fish first.
     EssentialAir(bool),
+    /// The mains is gone and the blower runs on a backup (true), or the mains is back (false). Essential air until then; lifts
+    /// without fish give up their air where the energy would not last as long as wanted.
+    OnBackup(bool),
+    /// Somebody has seen every alarm that stands.
+    Acknowledge,
+    /// Takes latched alarms off the list that are over.
+    ResetLatched,
+    /// Silences the alarms that stand for some minutes, at most [`crate::alarm::LONGEST_SILENCE_MIN`].
+    Silence {
+        /// Minutes; 0 ends a silence.
+        minutes: u8,
+    },
 }
 
 /// Why a command was not taken. Nothing changes when one is refused.
@@ -54,10 +66,18 @@ pub enum Refused {
     NotPossible(Refusal),
     /// The target is not a number, negative, or above [`MOST_TARGET_L_MIN`].
     TargetOutOfRange,
+    /// The target is far more than this lift can move at its peak: [`MOST_OF_PEAK`] times and more.
+    TargetBeyondLift,
+    /// A silence longer than allowed.
+    SilenceTooLong,
 }
 
 /// Largest target taken, L/min.
 pub const MOST_TARGET_L_MIN: f32 = 20_000.0;
+
+/// A target beyond this many times the peak of the lift's curve is a slip of the finger, not a wish: it is refused. Real lifts were
+/// seen to move up to 1.5 times what their curve says before calibration.
+pub const MOST_OF_PEAK: f32 = 2.0;
 
 impl core::fmt::Display for Refused {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
@@ -65,6 +85,8 @@ impl core::fmt::Display for Refused {
             Self::NoSuchLift => "there is no lift with this number",
             Self::NotPossible(why) => why.text(),
             Self::TargetOutOfRange => "a target is a number of L/min from 0 to 20 000",
+            Self::TargetBeyondLift => "this lift cannot move half of that target at any air",
+            Self::SilenceTooLong => "alarms can be silenced for at most 240 minutes at a time",
         })
     }
 }

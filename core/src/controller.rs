@@ -8,6 +8,7 @@ mod report;
 mod run;
 
 use crate::air::{Branch, Claim, Manifold, Path, share_out};
+use crate::alarm::{LONGEST_SILENCE_MIN, List};
 use crate::command::{Command, MOST_TARGET_L_MIN, Refused};
 use crate::commission::{Move, Outcome, Trial};
 use crate::estimate::{Filter, LiftInput, OutletInput, TankInput};
@@ -93,6 +94,7 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     /// Lifts whose trial was asked for, a bit each.
     asked: u32,
     outcome: Option<Outcome>,
+    alarms: List,
 }
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
@@ -120,6 +122,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             trial: None,
             asked: 0,
             outcome: None,
+            alarms: List::NONE,
         }
     }
 
@@ -200,6 +203,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.trial = None;
         self.asked = 0;
         self.outcome = None;
+        self.alarms = List::NONE;
         self.renew_drifts();
         self.renew_curves();
         Ok(())
@@ -280,9 +284,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// [`Refused`] when it names no lift of this installation or an absurd target; nothing changes then.
     pub fn command(&mut self, command: Command) -> Result<(), Refused> {
         match command {
-            Command::EssentialAir(on) => {
-                self.essential = on;
-                return Ok(());
+            Command::EssentialAir(on) => self.essential = on,
+            Command::OnBackup(on) => self.essential = on,
+            Command::Acknowledge => self.alarms.acknowledge(),
+            Command::ResetLatched => self.alarms.reset(),
+            Command::Silence { minutes } => {
+                if minutes > LONGEST_SILENCE_MIN {
+                    return Err(Refused::SilenceTooLong);
+                }
+                self.alarms.silence(minutes);
             }
             Command::Target { lift, flow } => {
                 if !(flow.m3_s >= 0.0 && flow.l_min() <= MOST_TARGET_L_MIN) {

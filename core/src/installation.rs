@@ -141,6 +141,9 @@ pub struct Settings {
     pub stop_every_s: u32,
     /// Length of a scheduled stop, s; 60 to 1200.
     pub stop_for_s: u32,
+    /// How well lifts into one tank shall be told apart, share of their flow; 0.005 to 0.5. While every delivery factor is known
+    /// this well, no stop is made.
+    pub share_accuracy: f32,
 }
 
 impl Settings {
@@ -163,6 +166,7 @@ impl Settings {
         level_deadband_m: 0.01,
         stop_every_s: 3 * 3600,
         stop_for_s: 300,
+        share_accuracy: 0.02,
     };
 }
 
@@ -180,12 +184,7 @@ impl<const LIFTS: usize, const TANKS: usize> Installation<LIFTS, TANKS> {
             water_c: 20.0,
             salinity_g_kg: 0.0,
         },
-        air: AirSupply {
-            curve: heapless::Vec::new(),
-            least_air_m3_s: 0.0,
-            bleed: None,
-            gauge_noise_pa: None,
-        },
+        air: AirSupply::NONE,
         tanks: heapless::Vec::new(),
         lifts: heapless::Vec::new(),
         settings: Settings::USUAL,

@@ -51,10 +51,14 @@ pub enum LiftState {
     WaitingForCommissioning,
     /// Held at its air floor because a tank is too full or too empty.
     HeldByLevel,
+    /// At the most it can move, because the tank it draws from is too full or the one it feeds too empty.
+    FullByLevel,
     /// Getting less air than it needs because the blower cannot serve all.
     ShortOfAir,
     /// Asked for more than it can move at these levels.
     OutOfReach,
+    /// Delivers next to nothing though it has air: its valve waits where it was.
+    Stopped,
     /// All lifts on their air floor: essential air.
     EssentialAir,
     /// Opening set by hand.
@@ -101,6 +105,22 @@ pub struct TankStep {
     pub sigma_m: f32,
     /// What its reading was worth.
     pub reading: Checked,
+    /// About how long the oxygen in its water would last without any air, minutes; only where the mass of the fish is told.
+    pub oxygen_min: Option<u16>,
+}
+
+/// What the blower is to do.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct BlowerStep {
+    /// Units that are to run; 1 where there is no bank of them.
+    pub units: u8,
+    /// Speed, share of the full one; 1 where it cannot be set.
+    pub speed: f32,
+    /// Air that is believed to pass it, bleed included.
+    pub air: FreeAir,
+    /// Power it is believed to take, W.
+    pub power_w: f32,
 }
 
 /// The outcome of one step.
@@ -117,6 +137,10 @@ pub struct Step<const LIFTS: usize, const TANKS: usize> {
     pub tanks: heapless::Vec<TankStep, TANKS>,
     /// Manifold pressure as measured or worked out, Pa above the atmosphere.
     pub manifold_pa: f32,
-    /// Alarms that stand, the most urgent first.
+    /// What the blower is to do.
+    pub blower: BlowerStep,
+    /// About how long the backup lasts as things run now, minutes; only on backup, and where its energy is told.
+    pub backup_min: Option<u16>,
+    /// Alarms on the list, the most urgent first. Those that are over and only latched say so.
     pub alarms: heapless::Vec<Alarm, ALARMS>,
 }

@@ -133,13 +133,19 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
     /// Logs the alarms that ended and those that began. The list holds the [`ALARMS`] most urgent: one that more urgent
     /// ones crowd out of it reads as ended, and as begun again when it returns.
     fn log_alarms(&mut self, board: &mut impl Board, step: &Step<LIFTS, TANKS>) {
-        for ended in self.standing.iter().filter(|alarm| !step.alarms.contains(alarm)) {
-            board.log(step.now, Event::Cleared(*ended));
+        let is_in = |list: &[Alarm], alarm: &Alarm| list.iter().any(|other| other.same_as(alarm) && other.stands());
+        for ended in self.standing.iter().filter(|alarm| !is_in(&step.alarms, alarm)) {
+            board.log(step.now, Event::Cleared(ended.name()));
         }
-        for begun in step.alarms.iter().filter(|alarm| !self.standing.contains(alarm)) {
-            board.log(step.now, Event::Raised(*begun));
+        let standing = step.alarms.iter().filter(|alarm| alarm.stands());
+        for begun in standing.filter(|alarm| !is_in(&self.standing, alarm)) {
+            board.log(step.now, Event::Raised(begun.name()));
         }
-        self.standing.clone_from(&step.alarms);
+        self.standing.clear();
+        for alarm in step.alarms.iter().filter(|alarm| alarm.stands()) {
+            // As many places as in the step.
+            let _ = self.standing.push(*alarm);
+        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! What the application needs of a board.
 
-use risertrim::alarm::Alarm;
+use risertrim::alarm::Name;
 use risertrim::command::Refused;
 use risertrim::{Command, Millis, Opening};
 
@@ -52,9 +52,9 @@ pub trait Board {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Event {
     /// An alarm began.
-    Raised(Alarm),
+    Raised(Name),
     /// An alarm ended.
-    Cleared(Alarm),
+    Cleared(Name),
     /// The valve of a lift could not be driven.
     ValveFault {
         /// Lift index.

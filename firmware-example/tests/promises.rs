@@ -3,7 +3,7 @@
 mod fake;
 
 use fake::{Call, FakeBoard, LIFTS, PERIOD_MS, TANKS, installation};
-use risertrim::alarm::{Alarm, Kind, Subject};
+use risertrim::alarm::{Kind, Name, Subject};
 use risertrim::command::Refused;
 use risertrim::{Command, Millis, Opening, WaterFlow};
 use risertrim_firmware::{App, Event};
@@ -16,8 +16,8 @@ fn start(board: &mut FakeBoard) -> App<LIFTS, TANKS> {
     App::start(board, &installation(), &[]).expect("the installation is sound")
 }
 
-fn alarm(kind: Kind, subject: Subject) -> Alarm {
-    Alarm { kind, subject }
+fn alarm(kind: Kind, subject: Subject) -> Name {
+    Name { kind, subject }
 }
 
 #[test]
@@ -170,7 +170,7 @@ fn every_alarm_is_logged_once_when_it_begins_and_once_when_it_ends() {
 fn no_alarm_begins_twice_or_ends_unbegun_whatever_the_sensors_do() {
     let mut board = FakeBoard::at(Millis(0));
     let mut app = start(&mut board);
-    let mut standing: Vec<Alarm> = Vec::new();
+    let mut standing: Vec<Name> = Vec::new();
     let mut seen = 0usize;
     for second in 0..4000u32 {
         // Levels that rise over every limit and fall again, one of them cut out and one absurd at times.

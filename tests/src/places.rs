@@ -6,7 +6,7 @@ use risertrim::installation::{Installation, Lift, Settings, Site};
 use risertrim::level::{Scale, Sensor};
 use risertrim::lift::{Calibration, Curve, Riser};
 use risertrim::outlet::{Drain, Law, Outlet, TablePoint};
-use risertrim::tank::{AreaPoint, LevelLimits, Tank};
+use risertrim::tank::{AreaPoint, LevelLimits, Stock, Tank};
 use risertrim::units::{FreeAir, WaterFlow};
 
 /// A row of numbers that an installation is drawn from, read one after the other; used up, it gives zeros.
@@ -135,6 +135,7 @@ fn settings(dials: &mut Dials<'_>) -> Settings {
             whole(dials.between(900.0, 20_000.0))
         },
         stop_for_s: whole(dials.between(60.0, 1200.0)),
+        share_accuracy: dials.decades(0.005, 0.5),
     }
 }
 
@@ -185,6 +186,7 @@ fn tank(dials: &mut Dials<'_>, floor_m: f32, rim_m: f32, usual_m: f32, outlets: 
             low_act_m: usual_m - 0.3,
         },
         fish: dials.one_in(2),
+        stock: Stock::UNTOLD,
     }
 }
 
@@ -348,6 +350,7 @@ fn supply(dials: &mut Dials<'_>, lifts: u16) -> AirSupply {
             None
         },
         gauge_noise_pa: if dials.one_in(2) { Some(100.0) } else { None },
+        ..AirSupply::NONE
     }
 }
 
@@ -375,6 +378,7 @@ pub fn one_lift() -> Installation<1, 2> {
             low_act_m: usual_m - 0.3,
         },
         fish: true,
+        stock: Stock::UNTOLD,
     };
     let notch = Outlet {
         to: Drain::Tank(0),
@@ -430,9 +434,7 @@ pub fn one_lift() -> Installation<1, 2> {
                 .map(|(air_m3_s, pressure_pa)| BlowerPoint { air_m3_s, pressure_pa })
                 .into_iter()
                 .collect(),
-            least_air_m3_s: 0.0,
-            bleed: None,
-            gauge_noise_pa: None,
+            ..AirSupply::NONE
         },
         tanks: [
             plain(0.0, 1.3, 2.0, 1.0, Vec::new()),

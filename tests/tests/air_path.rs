@@ -128,9 +128,7 @@ fn supply(points: &[(f64, f32)]) -> AirSupply {
     }
     AirSupply {
         curve,
-        least_air_m3_s: 0.0,
-        bleed: None,
-        gauge_noise_pa: None,
+        ..AirSupply::NONE
     }
 }
 

@@ -26,6 +26,38 @@ pub struct Bleed {
     pub critical_ratio: f32,
 }
 
+/// How the blower can be set.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Drive {
+    /// Not at all: it runs.
+    #[default]
+    Fixed,
+    /// Equal units on relays, switched on one after another.
+    Relays {
+        /// Units there are, 1 to 8; the curve is that of all together.
+        units: u8,
+        /// Time between two starts, s, so that their starting currents do not add up; 1 to 600.
+        start_gap_s: u16,
+    },
+    /// Variable speed: air goes with the speed and pressure with its square (the similarity laws of fans and side-channel
+    /// blowers).
+    Speed {
+        /// Lowest speed allowed, share of the full one at which the curve was taken; 0.2 to 1.
+        least: f32,
+    },
+}
+
+/// A battery or the like that drives the blower when the mains is gone.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Backup {
+    /// Energy it gives when full, after the losses of its inverter, Wh; 1 to 1e6.
+    pub energy_wh: f32,
+    /// Time it shall last if giving up lifts makes that possible, h; 0.1 to 240.
+    pub wanted_h: f32,
+}
+
 /// Blower, bleed and gauge.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -38,9 +70,27 @@ pub struct AirSupply {
     pub bleed: Option<Bleed>,
     /// Scatter of the manifold gauge, RMS, Pa; `None` when there is no gauge.
     pub gauge_noise_pa: Option<f32>,
+    /// How it can be set.
+    pub drive: Drive,
+    /// Efficiency from the wire to the air, 0.05 to 1: only for figures of power and battery time. 0.35 is usual for small
+    /// side-channel and membrane blowers (common practice, no source).
+    pub efficiency: f32,
+    /// What drives it when the mains is gone, if that is told.
+    pub backup: Option<Backup>,
 }
 
 impl AirSupply {
+    /// No blower, and the usual for what is seldom told: to be filled in.
+    pub const NONE: Self = Self {
+        curve: heapless::Vec::new(),
+        least_air_m3_s: 0.0,
+        bleed: None,
+        gauge_noise_pa: None,
+        drive: Drive::Fixed,
+        efficiency: 0.35,
+        backup: None,
+    };
+
     /// Pressure the blower holds at this air, Pa above the atmosphere; flat beyond the ends of its curve.
     #[must_use]
     pub fn pressure_pa(&self, air_m3_s: f32) -> f32 {

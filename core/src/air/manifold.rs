@@ -2,6 +2,7 @@
 
 use super::blower::AirSupply;
 use super::path::Path;
+use super::running::Running;
 use super::valve::{Valve, flow_into_path, share_for};
 use crate::math::{larger, limit, smaller};
 use crate::units::{FreeAir, Opening};
@@ -37,6 +38,8 @@ pub struct Manifold<'a> {
     gauge_pa: Option<f32>,
     /// What the gauge shows above the blower's curve, Pa.
     above_curve_pa: f32,
+    /// How much of the blower runs.
+    running: Running,
 }
 
 impl<'a> Manifold<'a> {
@@ -48,7 +51,14 @@ impl<'a> Manifold<'a> {
             atmosphere_pa,
             gauge_pa,
             above_curve_pa: 0.0,
+            running: Running::FULL,
         }
+    }
+
+    /// The same with so much of the blower running.
+    #[must_use]
+    pub fn running(self, running: Running) -> Self {
+        Self { running, ..self }
     }
 
     /// The same with the blower's curve shifted by what a gauge showed above it: the present pressure is measured, but what it
@@ -56,6 +66,10 @@ impl<'a> Manifold<'a> {
     #[must_use]
     pub fn shifted(self, above_curve_pa: f32) -> Self {
         Self { above_curve_pa, ..self }
+    }
+
+    fn most_m3_s(&self) -> f32 {
+        self.running.air_m3_s(self.supply, 0.0)
     }
 
     fn bleed_m3_s(&self, pressure_pa: f32) -> f32 {
@@ -123,9 +137,9 @@ impl<'a> Manifold<'a> {
     #[must_use]
     pub fn pressure_at_pa(&self, total_m3_s: f32) -> f32 {
         let by_curve = if self.supply.bleed.is_none() {
-            self.supply.pressure_pa(total_m3_s)
+            self.running.pressure_pa(self.supply, total_m3_s)
         } else {
-            self.balance(self.supply.pressure_pa(total_m3_s), |_| total_m3_s)
+            self.balance(self.running.pressure_pa(self.supply, total_m3_s), |_| total_m3_s)
         };
         larger(by_curve + self.above_curve_pa, 0.0)
     }
@@ -133,10 +147,10 @@ impl<'a> Manifold<'a> {
     /// The pressure at which the blower gives what is drawn: bracketed secant on a falling function.
     fn balance(&self, near_pa: f32, drawn: impl Fn(f32) -> f32) -> f32 {
         let surplus = |pressure: f32| {
-            let given = self.supply.air_m3_s(pressure);
+            let given = self.running.air_m3_s(self.supply, pressure);
             (given - drawn(pressure) - self.bleed_m3_s(pressure), given)
         };
-        let most = self.supply.shut_off_pa();
+        let most = self.running.shut_off_pa(self.supply);
         let (mut low, mut high) = (0.0f32, most);
         let mut pressure = limit(near_pa, 0.0, most);
         let mut last: Option<(f32, f32)> = None;
@@ -155,7 +169,7 @@ impl<'a> Manifold<'a> {
                     pressure - off * (pressure - before) / (off - before_off)
                 }
                 // First step: the slope of a blower that loses its whole pressure over its whole air.
-                _ => pressure + off * most / larger(self.supply.air_m3_s(0.0), 1.0e-6) * 0.5,
+                _ => pressure + off * most / larger(self.most_m3_s(), 1.0e-6) * 0.5,
             };
             last = Some((pressure, off));
             let inside = low + 0.02 * (high - low) < next && next < high - 0.02 * (high - low);
@@ -198,7 +212,7 @@ impl<'a> Manifold<'a> {
             .iter()
             .take(branches.len())
             .fold(0.0f32, |sum, air| sum + air.m3_s);
-        if total > self.supply.air_m3_s(0.0) {
+        if total > self.most_m3_s() {
             return false;
         }
         let pressure = self.pressure_at_pa(total);
@@ -220,7 +234,7 @@ impl<'a> Manifold<'a> {
             .iter()
             .take(branches.len())
             .fold(0.0f32, |sum, air| sum + air.m3_s);
-        let pressure = self.pressure_at_pa(smaller(total, self.supply.air_m3_s(0.0)));
+        let pressure = self.pressure_at_pa(smaller(total, self.most_m3_s()));
         let mut openings = [Opening::SHUT; LIFTS];
         for ((opening, branch), air) in openings.iter_mut().zip(branches).zip(wanted) {
             let share = branch

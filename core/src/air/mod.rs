@@ -7,11 +7,13 @@
 mod blower;
 mod manifold;
 mod path;
+mod running;
 mod shares;
 mod valve;
 
-pub use blower::{AirSupply, BLOWER_POINTS, Bleed, BlowerPoint};
+pub use blower::{AirSupply, BLOWER_POINTS, Backup, Bleed, BlowerPoint, Drive};
 pub use manifold::{Branch, Manifold, Settled};
 pub use path::{Diffuser, Line, Path};
+pub use running::{Running, power_w};
 pub use shares::{Claim, share_out};
 pub use valve::{CHARACTERISTIC_POINTS, Characteristic, Valve, ValvePoint, flow_function, flow_into_path};

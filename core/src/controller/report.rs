@@ -1,12 +1,12 @@
 //! The step as others see it, and the alarms that stand.
 
 use super::Controller;
-use crate::alarm::{Alarm, Kind, Subject, Urgency};
+use crate::alarm::{Figure, Kind, List, Subject};
 use crate::guard::TankVerdict;
 use crate::math::finite_or;
-use crate::step::{ALARMS, LiftState, LiftStep, Step, TankStep};
+use crate::step::{BlowerStep, LiftState, LiftStep, Step, TankStep};
 use crate::time::Millis;
-use crate::units::WaterFlow;
+use crate::units::{FreeAir, WaterFlow};
 
 /// Delivery below this share of the curve for [`WEAK_AFTER_S`] is an alarm.
 const WEAK_BELOW: f32 = 0.5;
@@ -14,20 +14,6 @@ const WEAK_BELOW: f32 = 0.5;
 const WEAK_AFTER_S: u32 = 600;
 /// Seconds for which a leap of the clock stays on the list.
 const LEAP_SHOWN_S: u32 = 60;
-
-/// Gathers the alarms of one urgency; what finds no room is dropped.
-struct Gather<'a> {
-    list: &'a mut heapless::Vec<Alarm, ALARMS>,
-    urgency: Urgency,
-}
-
-impl Gather<'_> {
-    fn add(&mut self, stands: bool, kind: Kind, subject: Subject) {
-        if stands && kind.urgency() == self.urgency {
-            let _ = self.list.push(Alarm { kind, subject });
-        }
-    }
-}
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
@@ -70,63 +56,78 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 level_m: self.filter.level_m(index),
                 sigma_m: self.filter.level_sigma_m(index),
                 reading: run.reading,
+                oxygen_min: self.oxygen_min(index),
             });
         }
+        self.raise_alarms(verdicts, step_ms);
         Step {
             now,
             step_ms,
             lifts,
             tanks,
             manifold_pa: self.manifold_pa,
-            alarms: self.standing(verdicts),
+            blower: BlowerStep {
+                units: 1,
+                speed: 1.0,
+                air: FreeAir::ZERO,
+                power_w: 0.0,
+            },
+            backup_min: None,
+            alarms: self.alarms.sorted(),
         }
     }
 
-    /// The alarms that stand, the most urgent first.
-    fn standing(&self, verdicts: &[TankVerdict; TANKS]) -> heapless::Vec<Alarm, ALARMS> {
-        let mut list = heapless::Vec::new();
-        for urgency in [Urgency::High, Urgency::Medium, Urgency::Low] {
-            self.gather(
-                &mut Gather {
-                    list: &mut list,
-                    urgency,
-                },
-                verdicts,
-            );
-        }
-        list
+    /// Raises the alarms that stand.
+    #[inline(never)]
+    fn raise_alarms(&mut self, verdicts: &[TankVerdict; TANKS], step_ms: u32) {
+        let mut list = core::mem::replace(&mut self.alarms, List::NONE);
+        list.begin();
+        self.gather(&mut list, verdicts);
+        let lifts = &self.installation.lifts;
+        list.end(step_ms, &|lift| {
+            lifts.get(usize::from(lift)).map(|lift| (lift.from, lift.to))
+        });
+        self.alarms = list;
     }
 
-    fn gather(&self, list: &mut Gather<'_>, verdicts: &[TankVerdict; TANKS]) {
-        list.add(self.no_levels.stands(), Kind::NoLevels, Subject::Place);
-        list.add(self.air_short.stands(), Kind::AirShort, Subject::Place);
+    fn gather(&self, list: &mut List, verdicts: &[TankVerdict; TANKS]) {
+        let mut add = |stands: bool, kind, subject| {
+            if stands {
+                list.raise(kind, subject, Figure::None);
+            }
+        };
+        add(self.no_levels.stands(), Kind::NoLevels, Subject::Place);
+        add(self.air_short.stands(), Kind::AirShort, Subject::Place);
         for (index, (run, verdict)) in (0u8..).zip(self.tanks.iter().zip(verdicts)) {
             let tank = Subject::Tank(index);
-            list.add(verdict.too_high, Kind::LevelTooHigh, tank);
-            list.add(verdict.high && !verdict.too_high, Kind::LevelHigh, tank);
-            list.add(verdict.too_low, Kind::LevelTooLow, tank);
-            list.add(verdict.low && !verdict.too_low, Kind::LevelLow, tank);
-            list.add(
-                run.silent.stands() && !self.no_levels.stands(),
-                Kind::SensorSilent,
-                tank,
-            );
-            list.add(run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
-            list.add(run.jumped_lately(), Kind::LevelJumped, tank);
+            add(verdict.too_high, Kind::LevelTooHigh, tank);
+            add(verdict.high && !verdict.too_high, Kind::LevelHigh, tank);
+            add(verdict.too_low, Kind::LevelTooLow, tank);
+            add(verdict.low && !verdict.too_low, Kind::LevelLow, tank);
+            add(run.silent.stands(), Kind::SensorSilent, tank);
+            add(run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
+            add(run.jumped_lately(), Kind::LevelJumped, tank);
         }
         for (index, run) in (0u8..).zip(&self.lifts) {
             let lift = Subject::Lift(index);
-            list.add(run.out_of_reach.stands(), Kind::OutOfReach, lift);
-            list.add(run.weak.stands(), Kind::LiftWeak, lift);
+            add(run.out_of_reach.stands(), Kind::OutOfReach, lift);
+            add(run.weak.stands(), Kind::LiftWeak, lift);
             let apart = self.is_told_apart(usize::from(index));
-            list.add(!apart, Kind::NotToldApart, lift);
+            add(!apart, Kind::NotToldApart, lift);
         }
-        list.add(
+        add(
             !self.since_leap.reached_s(LEAP_SHOWN_S),
             Kind::ClockJumped,
             Subject::Place,
         );
-        list.add(self.saved_rejected, Kind::SavedStateRejected, Subject::Place);
+        add(self.saved_rejected, Kind::SavedStateRejected, Subject::Place);
+    }
+
+    /// About how long the oxygen of a tank lasts without air.
+    fn oxygen_min(&self, index: usize) -> Option<u16> {
+        let tank = self.installation.tanks.get(index)?;
+        let volume = tank.volume_m3(self.filter.level_m(index));
+        crate::guard::minutes_left(&tank.stock, volume, &self.installation.site)
     }
 
     /// False for a lift that shares its tank with others of which too few may be stopped: of n lifts into one tank, n - 1

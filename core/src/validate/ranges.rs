@@ -1,7 +1,7 @@
 //! Every value by itself.
 
 use super::Note;
-use crate::air::{AirSupply, Characteristic, Valve};
+use crate::air::{AirSupply, Characteristic, Drive, Valve};
 use crate::fault::{Faults, Place};
 use crate::installation::{Installation, Lift, Settings};
 use crate::outlet::{Law, Outlet};
@@ -113,6 +113,19 @@ fn supply(supply: &AirSupply, note: &mut Note<'_>) {
     if let Some(noise) = supply.gauge_noise_pa {
         note.range("gauge_noise_pa", noise, 0.1, 5000.0);
     }
+    match supply.drive {
+        Drive::Fixed => {}
+        Drive::Relays { units, start_gap_s } => {
+            note.range("drive.units", f32::from(units), 1.0, 8.0);
+            note.range("drive.start_gap_s", f32::from(start_gap_s), 1.0, 600.0);
+        }
+        Drive::Speed { least } => note.range("drive.least", least, 0.2, 1.0),
+    }
+    note.range("efficiency", supply.efficiency, 0.05, 1.0);
+    if let Some(backup) = &supply.backup {
+        note.range("backup.energy_wh", backup.energy_wh, 1.0, 1.0e6);
+        note.range("backup.wanted_h", backup.wanted_h, 0.1, 240.0);
+    }
 }
 
 fn settings(settings: &Settings, note: &mut Note<'_>) {
@@ -138,6 +151,7 @@ fn settings(settings: &Settings, note: &mut Note<'_>) {
     note.range("unseen_flow_m3_s", settings.unseen_flow_m3_s, 1.0e-7, 0.01);
     note.range("level_delay_s", whole(settings.level_delay_s), 0.0, 600.0);
     note.range("level_deadband_m", settings.level_deadband_m, 0.0, 0.2);
+    note.range("share_accuracy", settings.share_accuracy, 0.005, 0.5);
     if settings.stop_every_s > 0 {
         note.range("stop_every_s", whole(settings.stop_every_s), 900.0, 604_800.0);
         note.range("stop_for_s", whole(settings.stop_for_s), 60.0, 1200.0);
@@ -183,6 +197,9 @@ fn tank(tank: &Tank, note: &mut Note<'_>) {
     note.range("sensor.zero_m", tank.sensor.zero_m, -1.0, 1.0);
     note.range("sensor.noise_m", tank.sensor.noise_m, 1.0e-4, 0.1);
     note.range("sensor.resolution_m", tank.sensor.resolution_m, 0.0, 0.05);
+    note.range("stock.fish_kg", tank.stock.fish_kg, 0.0, 1.0e6);
+    note.range("stock.oxygen_use_mg_kg_h", tank.stock.oxygen_use_mg_kg_h, 50.0, 2000.0);
+    note.range("stock.least_oxygen_mg_l", tank.stock.least_oxygen_mg_l, 1.0, 8.0);
     let limits = &tank.limits;
     let rising = [
         ("limits.low_act_m", 0.0, limits.low_act_m),

@@ -5,7 +5,7 @@ use risertrim::installation::{Installation, Lift, Settings, Site};
 use risertrim::level::{Scale, Sensor};
 use risertrim::lift::{Calibration, Riser};
 use risertrim::outlet::{Drain, Law, Outlet};
-use risertrim::tank::{AreaPoint, LevelLimits, Tank};
+use risertrim::tank::{AreaPoint, LevelLimits, Stock, Tank};
 use risertrim::{Command, FreeAir, Millis, Opening, WaterFlow};
 use risertrim_firmware::{App, Board, Event};
 
@@ -154,6 +154,7 @@ pub fn installation() -> Installation<LIFTS, TANKS> {
             least_air_m3_s: 0.0,
             bleed: None,
             gauge_noise_pa: Some(50.0),
+            ..AirSupply::NONE
         },
         tanks,
         lifts,
@@ -193,6 +194,7 @@ fn tank(floor_m: f32, area_m2: f32, notch_m: Option<f32>) -> Tank {
             low_act_m: usual - 0.20,
         },
         fish: notch_m.is_some(),
+        stock: Stock::UNTOLD,
     }
 }
 

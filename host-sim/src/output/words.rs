@@ -63,6 +63,8 @@ pub fn lift_state(state: LiftState) -> &'static str {
         LiftState::Commissioning => "being commissioned",
         LiftState::WaitingForCommissioning => "waiting for commissioning",
         LiftState::HeldByLevel => "held by level",
+        LiftState::FullByLevel => "full for a level",
+        LiftState::Stopped => "stopped, valve waits",
         LiftState::ShortOfAir => "short of air",
         LiftState::OutOfReach => "target out of reach",
         LiftState::EssentialAir => "essential air",

@@ -273,9 +273,7 @@ fn heal(told: &mut HostInstallation, log: &Log<'_>) {
                     pressure_pa: *pressure_pa,
                 })
                 .collect(),
-            least_air_m3_s: 0.0,
-            bleed: None,
-            gauge_noise_pa: None,
+            ..AirSupply::NONE
         };
     }
     if log.is_sick(Place::Settings) {

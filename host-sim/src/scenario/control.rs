@@ -62,6 +62,13 @@ pub(super) fn read(top: &mut Section<'_>, period_s: f64) -> Settings {
     );
     real(&mut settings.unseen_flow_m3_s, "unseen_flow_l_min", 0.006, 600.0, L_MIN);
     real(&mut settings.level_deadband_m, "level_deadband_mm", 0.0, 200.0, MM);
+    real(
+        &mut settings.share_accuracy,
+        "share_accuracy_percent",
+        0.5,
+        50.0,
+        PERCENT,
+    );
     let mut count = |value: &mut u32, key, low: f64, high: f64, unit: f64| {
         if let Some(number) = section.maybe_number(key, low..=high) {
             *value = whole(number * unit);

@@ -1,9 +1,9 @@
 //! Reads `[place]` and `[air]`.
 
 use super::section::Section;
-use super::units::{DM3_S_BAR, L_MIN, PA, narrow};
+use super::units::{DM3_S_BAR, L_MIN, PA, PERCENT, narrow};
 use crate::plant;
-use risertrim::air::{AirSupply, BLOWER_POINTS, Bleed, BlowerPoint};
+use risertrim::air::{AirSupply, BLOWER_POINTS, Backup, Bleed, BlowerPoint, Drive};
 use risertrim::fault::Place;
 use risertrim::installation::Site;
 
@@ -75,6 +75,15 @@ pub(super) fn air(top: &mut Section<'_>, place: &plant::Place) -> Option<Air> {
     let least_air = section.number_or("least_air_l_min", 0.0..=100_000.0, 0.0);
     let efficiency = section.number_or("efficiency_percent", 1.0..=100.0, 35.0);
     let gauge_noise = section.maybe_number("gauge_noise_kpa", 0.0001..=5.0);
+    let drive = drive(&mut section);
+    let backup = section.table("backup").map(|mut section| {
+        let backup = Backup {
+            energy_wh: narrow(section.number("energy_wh", 1.0..=1.0e6)),
+            wanted_h: narrow(section.number_or("wanted_h", 0.1..=240.0, 4.0)),
+        };
+        section.end();
+        backup
+    });
     let bleed = section.table("bleed").map(|mut section| {
         let conductance = section.number("sonic_conductance_dm3_s_bar", 0.0..=1000.0) * DM3_S_BAR;
         let ratio = section.number_or("critical_ratio", 0.05..=0.6, 0.3);
@@ -99,6 +108,9 @@ pub(super) fn air(top: &mut Section<'_>, place: &plant::Place) -> Option<Air> {
                 critical_ratio: narrow(ratio),
             }),
             gauge_noise_pa: gauge_noise.map(|kpa| narrow(kpa * PA)),
+            drive,
+            efficiency: narrow(efficiency / 100.0),
+            backup,
         },
         blower: plant::BlowerSpec {
             points: points.iter().map(|(l_min, kpa)| (l_min * L_MIN, kpa * PA)).collect(),
@@ -119,4 +131,41 @@ pub(super) fn air(top: &mut Section<'_>, place: &plant::Place) -> Option<Air> {
             gain: 1.0,
         }),
     })
+}
+
+/// How the blower can be set: a bank of equal units on relays, or variable speed; neither: it runs.
+fn drive(section: &mut Section<'_>) -> Drive {
+    let units = section.maybe_number("relay_units", 1.0..=8.0);
+    let start_gap_s = section.number_or("start_gap_s", 1.0..=600.0, 20.0);
+    let least = section.maybe_number("least_speed_percent", 20.0..=100.0);
+    if units.is_some() && least.is_some() {
+        section.fault(
+            super::report::Kind::Count,
+            "least_speed_percent",
+            "relay_units and least_speed_percent both say how the blower is set: keep one",
+            None,
+        );
+    }
+    match (units, least) {
+        (Some(units), _) => {
+            if units.fract() != 0.0 {
+                section.fault(
+                    super::report::Kind::OutOfRange,
+                    "relay_units",
+                    format!("relay_units {units} is not a whole number"),
+                    None,
+                );
+            }
+            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 1 to 8, 1 to 600
+            let drive = Drive::Relays {
+                units: units as u8,
+                start_gap_s: start_gap_s as u16,
+            };
+            drive
+        }
+        (None, Some(least)) => Drive::Speed {
+            least: narrow(least * PERCENT),
+        },
+        (None, None) => Drive::Fixed,
+    }
 }

@@ -8,7 +8,7 @@ use crate::plant;
 use risertrim::fault::Place;
 use risertrim::level::{Scale, Sensor};
 use risertrim::outlet::Outlet;
-use risertrim::tank::{AREA_POINTS, AreaPoint, LevelLimits, OUTLETS, Tank};
+use risertrim::tank::{AREA_POINTS, AreaPoint, LevelLimits, OUTLETS, Stock, Tank};
 
 const LEVEL_MM: std::ops::RangeInclusive<f64> = 0.0..=20_000.0;
 
@@ -64,6 +64,19 @@ pub(super) fn read(mut section: Section<'_>, index: u8, names: &[String], start_
         );
     }
     let fish = section.flag_or("fish", false);
+    let stock = Stock {
+        fish_kg: narrow(section.number_or("fish_kg", 0.0..=1.0e6, 0.0)),
+        oxygen_use_mg_kg_h: narrow(section.number_or(
+            "oxygen_use_mg_kg_h",
+            50.0..=2000.0,
+            f64::from(Stock::UNTOLD.oxygen_use_mg_kg_h),
+        )),
+        least_oxygen_mg_l: narrow(section.number_or(
+            "least_oxygen_mg_l",
+            1.0..=8.0,
+            f64::from(Stock::UNTOLD.least_oxygen_mg_l),
+        )),
+    };
     let inflow = section.number_or("inflow_l_min", 0.0..=100_000.0, 0.0) * L_MIN;
     let evaporation = section.number_or("evaporate_l_day", 0.0..=1_000_000.0, 0.0) * L_DAY;
     let dry_m = section.maybe_number("dry_mm", LEVEL_MM).map(|mm| mm * MM);
@@ -112,6 +125,7 @@ pub(super) fn read(mut section: Section<'_>, index: u8, names: &[String], start_
                 low_act_m: narrow(low_act * MM),
             },
             fish,
+            stock,
         },
         plant: plant::TankSpec {
             name,

@@ -25,12 +25,16 @@ impl AlarmLog {
         if self.standing == now {
             return;
         }
+        let is_in = |list: &[Alarm], alarm: &Alarm| list.iter().any(|other| other.same_as(alarm) && other.stands());
         for entry in self.entries.iter_mut().filter(|entry| entry.cleared_s.is_none()) {
-            if !now.contains(&entry.alarm) {
-                entry.cleared_s = Some(now_s);
+            match now.iter().find(|alarm| alarm.same_as(&entry.alarm) && alarm.stands()) {
+                // The cause may be found later, and the number is kept as it was when it came up.
+                Some(alarm) => entry.alarm.cause = alarm.cause,
+                None => entry.cleared_s = Some(now_s),
             }
         }
-        for alarm in now.iter().filter(|alarm| !self.standing.contains(alarm)) {
+        let standing = now.iter().filter(|alarm| alarm.stands());
+        for alarm in standing.filter(|alarm| !is_in(&self.standing, alarm)) {
             self.entries.push(Entry {
                 alarm: *alarm,
                 at_s: now_s,
@@ -79,7 +83,15 @@ fn sentence(alarm: &Alarm, scenario: &Scenario) -> String {
         Subject::Place => capital(text.what),
         subject => capital(&format!("{}: {}", subject_name(subject, scenario), text.what)),
     };
-    format!("{first}. {}. {}.", capital(text.means), capital(text.act))
+    let mut sentence = format!("{first}. {}. {}.", capital(text.means), capital(text.act));
+    if let Some((number, what)) = alarm.figure.words() {
+        sentence = format!("{sentence} About {number} {what}.");
+    }
+    if let Some(cause) = alarm.cause {
+        let name = subject_name(cause.subject, scenario);
+        sentence = format!("{sentence} It follows from: {name}: {}.", cause.kind.text().what);
+    }
+    sentence
 }
 
 fn capital(text: &str) -> String {
@@ -96,14 +108,8 @@ mod tests {
 
     #[test]
     fn an_alarm_that_comes_back_is_a_second_entry() {
-        let high = Alarm {
-            kind: Kind::LevelHigh,
-            subject: Subject::Tank(0),
-        };
-        let low = Alarm {
-            kind: Kind::LevelLow,
-            subject: Subject::Tank(1),
-        };
+        let high = Alarm::new(Kind::LevelHigh, Subject::Tank(0));
+        let low = Alarm::new(Kind::LevelLow, Subject::Tank(1));
         let mut log = AlarmLog::default();
         for (now, standing) in [
             (1.0, vec![]),

@@ -66,7 +66,7 @@ impl Jobs {
     /// Takes note of a command given at `now_s`.
     pub fn note_command(&mut self, command: &Command, now_s: f64) {
         match *command {
-            Command::EssentialAir(on) => {
+            Command::EssentialAir(on) | Command::OnBackup(on) => {
                 if self.essential != on {
                     self.essential = on;
                     self.lifts.iter_mut().for_each(|job| job.changed_s = now_s);
@@ -84,7 +84,7 @@ impl Jobs {
                 job.in_service = true;
             }),
             // What is asked of the lift stays; its state shows how long it is measured instead.
-            Command::Commission { .. } => {}
+            Command::Commission { .. } | Command::Acknowledge | Command::ResetLatched | Command::Silence { .. } => {}
             Command::OutOfService { lift } => self.change(lift.into(), now_s, |job| job.in_service = false),
         }
     }

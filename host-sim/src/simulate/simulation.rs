@@ -7,6 +7,7 @@ use super::timeline::Timeline;
 use crate::plant::{self, Change, Plant, PlantState};
 use crate::scenario::{Happening, Scenario};
 use risertrim::commission::Outcome as Commissioned;
+use risertrim::step::BlowerStep;
 use risertrim::{Command, Controller, Millis, Reading};
 
 /// All there is to know at one moment: readings, belief and truth belong together.
@@ -83,6 +84,8 @@ impl<C: Control> Simulation<C> {
                 lifts: heapless::Vec::new(),
                 tanks: heapless::Vec::new(),
                 manifold_pa: 0.0,
+                blower: BlowerStep::default(),
+                backup_min: None,
                 alarms: heapless::Vec::new(),
             },
             commissioned: None,

@@ -196,9 +196,7 @@ pub(super) fn blower_pa(curve: &[(f64, f64)], air_m3_s: f64) -> f64 {
             })
             .take(risertrim::air::BLOWER_POINTS)
             .collect(),
-        least_air_m3_s: 0.0,
-        bleed: None,
-        gauge_noise_pa: None,
+        ..AirSupply::NONE
     };
     let last = curve.last().map_or(0.0, |point| point.0);
     if air_m3_s > last {

@@ -1,55 +1,8 @@
-//! Limits on levels, and what is done about them.
-//!
-//! Order of duty: no tank floods or is drained; fish always have air; targets; least power; least wear. The first two meet
-//! because a lift below its onset still aerates without moving water.
+//! Limits on levels.
 
+use super::Condition;
 use crate::math::limit;
 use crate::tank::LevelLimits;
-
-/// A condition with a delay to come on and a way back that lies beyond a deadband.
-///
-/// One word: the topmost bit says whether it stands, the others count the milliseconds (24 days and then no further) for
-/// which it has been turning.
-#[derive(Clone, Copy, Debug, Default)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Condition(u32);
-
-/// The bit that says that a condition stands.
-const STANDS: u32 = 1 << 31;
-
-impl Condition {
-    /// A condition that does not stand.
-    pub const CLEAR: Self = Self(0);
-
-    /// One step: `beyond` the limit, or safely `back` from it. Comes on after `delay_s` beyond, goes off after `delay_s`
-    /// back; between the two nothing changes.
-    pub fn update(&mut self, beyond: bool, back: bool, delay_s: u32, step_ms: u32) -> bool {
-        self.update_slow(beyond, back, (delay_s, delay_s), step_ms)
-    }
-
-    /// The same with a delay to come on and another to go off.
-    pub fn update_slow(&mut self, beyond: bool, back: bool, (on_s, off_s): (u32, u32), step_ms: u32) -> bool {
-        let stands = self.0 & STANDS;
-        let (turning, delay_s) = if stands == 0 { (beyond, on_s) } else { (back, off_s) };
-        let held_ms = if turning {
-            (self.0 & !STANDS).saturating_add(step_ms).min(!STANDS)
-        } else {
-            0
-        };
-        self.0 = if turning && held_ms >= delay_s.saturating_mul(1000).min(!STANDS) {
-            stands ^ STANDS
-        } else {
-            stands | held_ms
-        };
-        self.stands()
-    }
-
-    /// True while it stands.
-    #[must_use]
-    pub const fn stands(&self) -> bool {
-        self.0 & STANDS != 0
-    }
-}
 
 /// What the guard makes of one tank.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

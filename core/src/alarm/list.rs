@@ -1,0 +1,273 @@
+//! The list of alarms from step to step: what came first, what follows from it, what was seen, silenced, is over.
+
+use super::cause::root;
+use super::{Alarm, Figure, Kind, Name, Standing, Subject, Urgency};
+use crate::step::ALARMS;
+
+/// Longest silence, minutes: an alarm that still stands is heard again after it.
+pub const LONGEST_SILENCE_MIN: u8 = 240;
+
+/// The tanks of each lift, source and receiver: what is needed to see which alarm follows from which.
+pub type Ways<'a> = &'a dyn Fn(u8) -> Option<(u8, u8)>;
+
+#[derive(Clone, Copy, Debug)]
+struct Entry {
+    alarm: Alarm,
+    raised: bool,
+    silent_ms: u32,
+}
+
+/// The alarms of an installation in the order in which they came.
+#[derive(Clone, Debug, Default)]
+pub struct List {
+    entries: heapless::Vec<Entry, ALARMS>,
+    changed: bool,
+}
+
+impl List {
+    /// A list without alarms.
+    pub const NONE: Self = Self {
+        entries: heapless::Vec::new(),
+        changed: false,
+    };
+
+    /// Begins a step: what is not raised before [`List::end`] is over.
+    pub fn begin(&mut self) {
+        for entry in &mut self.entries {
+            entry.raised = false;
+        }
+    }
+
+    /// An alarm that stands in this step, with a number that belongs to it.
+    ///
+    /// When there is no room, the least urgent of the list gives way, the latest first.
+    pub fn raise(&mut self, kind: Kind, subject: Subject, figure: Figure) {
+        if let Some(entry) = self.entries.iter_mut().find(|entry| entry.alarm.is(kind, subject)) {
+            entry.raised = true;
+            entry.alarm.figure = figure;
+            if entry.alarm.standing == Standing::Over {
+                entry.alarm.standing = Standing::New;
+                self.changed = true;
+            }
+            return;
+        }
+        let mut alarm = Alarm::new(kind, subject);
+        alarm.figure = figure;
+        if self.entries.is_full() {
+            let Some(last) = self.least_urgent(kind.urgency()) else {
+                return;
+            };
+            self.entries.remove(last);
+        }
+        let _ = self.entries.push(Entry {
+            alarm,
+            raised: true,
+            silent_ms: 0,
+        });
+        self.changed = true;
+    }
+
+    fn least_urgent(&self, than: Urgency) -> Option<usize> {
+        let mut least: Option<(usize, Urgency)> = None;
+        for (index, entry) in self.entries.iter().enumerate() {
+            let urgency = entry.alarm.kind.urgency();
+            if urgency > than && least.is_none_or(|(_, before)| urgency >= before) {
+                least = Some((index, urgency));
+            }
+        }
+        least.map(|(index, _)| index)
+    }
+
+    /// Ends a step of `step_ms`: alarms that were not raised go (the latched stay, marked as over), silences run out, and
+    /// what follows from what is seen afresh when anything came or went.
+    pub fn end(&mut self, step_ms: u32, ways: Ways<'_>) {
+        let before = self.entries.len();
+        self.entries
+            .retain(|entry| entry.raised || entry.alarm.kind.is_latched());
+        self.changed |= self.entries.len() != before;
+        for entry in &mut self.entries {
+            if !entry.raised && entry.alarm.standing != Standing::Over {
+                entry.alarm.standing = Standing::Over;
+                self.changed = true;
+            }
+            entry.silent_ms = entry.silent_ms.saturating_sub(step_ms);
+            entry.alarm.silent = entry.silent_ms > 0;
+        }
+        if core::mem::take(&mut self.changed) {
+            self.group(ways);
+        }
+    }
+
+    fn group(&mut self, ways: Ways<'_>) {
+        for index in 0..self.entries.len() {
+            let Some(own) = self.entries.get(index).map(|entry| entry.alarm) else {
+                return;
+            };
+            let standing = self
+                .entries
+                .iter()
+                .filter(|entry| entry.alarm.stands())
+                .map(|entry| Name {
+                    kind: entry.alarm.kind,
+                    subject: entry.alarm.subject,
+                });
+            let effect = Name {
+                kind: own.kind,
+                subject: own.subject,
+            };
+            let cause = root(standing, effect, ways);
+            if let Some(entry) = self.entries.get_mut(index) {
+                entry.alarm.cause = cause;
+            }
+        }
+    }
+
+    /// Somebody has seen all that stands.
+    pub fn acknowledge(&mut self) {
+        for entry in &mut self.entries {
+            if entry.alarm.standing == Standing::New {
+                entry.alarm.standing = Standing::Seen;
+            }
+        }
+    }
+
+    /// Takes the latched alarms off that are over.
+    pub fn reset(&mut self) {
+        self.entries.retain(|entry| entry.alarm.stands());
+    }
+
+    /// Silences what stands now for some minutes. What comes later is heard.
+    pub fn silence(&mut self, minutes: u8) {
+        let minutes = if minutes < LONGEST_SILENCE_MIN {
+            minutes
+        } else {
+            LONGEST_SILENCE_MIN
+        };
+        for entry in &mut self.entries {
+            entry.silent_ms = u32::from(minutes) * 60_000;
+            entry.alarm.silent = minutes > 0;
+        }
+    }
+
+    /// True when this alarm is on the list and stands.
+    #[must_use]
+    pub fn stands(&self, kind: Kind, subject: Subject) -> bool {
+        self.entries
+            .iter()
+            .any(|entry| entry.alarm.is(kind, subject) && entry.alarm.stands())
+    }
+
+    /// The alarms: the most urgent first, of those the causes before what follows from them, then in the order they came;
+    /// what is only latched comes last of its urgency.
+    #[must_use]
+    pub fn sorted(&self) -> heapless::Vec<Alarm, ALARMS> {
+        let mut list = heapless::Vec::new();
+        for urgency in [Urgency::High, Urgency::Medium, Urgency::Low] {
+            for (stands, caused) in [(true, false), (true, true), (false, false), (false, true)] {
+                for Entry { alarm, .. } in &self.entries {
+                    if alarm.kind.urgency() == urgency && alarm.stands() == stands && alarm.cause.is_some() == caused {
+                        let _ = list.push(*alarm);
+                    }
+                }
+            }
+        }
+        list
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ways(lift: u8) -> Option<(u8, u8)> {
+        (lift < 2).then_some((0, lift + 1))
+    }
+
+    fn step(list: &mut List, standing: &[(Kind, Subject)]) -> heapless::Vec<Alarm, ALARMS> {
+        list.begin();
+        for (kind, subject) in standing {
+            list.raise(*kind, *subject, Figure::None);
+        }
+        list.end(1000, &ways);
+        list.sorted()
+    }
+
+    const HIGH: (Kind, Subject) = (Kind::LevelHigh, Subject::Tank(1));
+    const BLOWER: (Kind, Subject) = (Kind::BlowerStopped, Subject::Place);
+
+    #[test]
+    fn an_alarm_goes_when_it_is_over_and_a_latched_one_stays_until_it_is_reset() {
+        let mut list = List::NONE;
+        assert_eq!(step(&mut list, &[HIGH, BLOWER]).len(), 2);
+        let left = step(&mut list, &[]);
+        assert_eq!(left.len(), 1);
+        assert!(left[0].is(BLOWER.0, BLOWER.1) && !left[0].stands() && !left[0].sounds());
+        list.reset();
+        assert!(step(&mut list, &[]).is_empty());
+    }
+
+    #[test]
+    fn a_reset_takes_nothing_off_that_still_stands() {
+        let mut list = List::NONE;
+        step(&mut list, &[BLOWER]);
+        list.reset();
+        assert_eq!(step(&mut list, &[BLOWER]).len(), 1);
+    }
+
+    #[test]
+    fn the_first_cause_sounds_and_its_consequences_do_not() {
+        let mut list = List::NONE;
+        let standing = [
+            (Kind::LiftStopped, Subject::Lift(0)),
+            (Kind::LiftStopped, Subject::Lift(1)),
+            BLOWER,
+        ];
+        let sounding = step(&mut list, &standing)
+            .iter()
+            .filter(|alarm| alarm.sounds())
+            .copied()
+            .collect::<heapless::Vec<_, ALARMS>>();
+        assert_eq!(sounding.len(), 1);
+        assert!(sounding[0].is(BLOWER.0, BLOWER.1));
+    }
+
+    #[test]
+    fn a_silence_ends_by_itself_and_covers_only_what_stood() {
+        let mut list = List::NONE;
+        step(&mut list, &[HIGH]);
+        list.silence(1);
+        let late = (Kind::SensorSilent, Subject::Tank(2));
+        let now = step(&mut list, &[HIGH, late]);
+        assert!(now.iter().all(|alarm| alarm.sounds() == alarm.is(late.0, late.1)));
+        let mut sounds = false;
+        for _ in 0..60 {
+            sounds = step(&mut list, &[HIGH, late]).iter().all(Alarm::sounds);
+        }
+        assert!(sounds);
+    }
+
+    #[test]
+    fn what_was_seen_is_quiet_until_it_comes_again() {
+        let mut list = List::NONE;
+        step(&mut list, &[BLOWER]);
+        list.acknowledge();
+        assert!(!step(&mut list, &[BLOWER])[0].sounds());
+        step(&mut list, &[]);
+        assert!(step(&mut list, &[BLOWER])[0].sounds());
+    }
+
+    #[test]
+    fn a_full_list_gives_way_to_what_is_more_urgent() {
+        let mut list = List::NONE;
+        list.begin();
+        for lift in 0..30 {
+            list.raise(Kind::LiftFouling, Subject::Lift(lift), Figure::None);
+        }
+        list.raise(BLOWER.0, BLOWER.1, Figure::None);
+        list.raise(HIGH.0, HIGH.1, Figure::None);
+        list.end(1000, &ways);
+        let sorted = list.sorted();
+        assert_eq!(sorted.len(), ALARMS);
+        assert!(sorted[0].is(BLOWER.0, BLOWER.1) && sorted[1].is(HIGH.0, HIGH.1));
+    }
+}

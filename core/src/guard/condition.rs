@@ -1,0 +1,65 @@
+//! A condition with delays and a deadband.
+
+/// A condition with a delay to come on and a way back that lies beyond a deadband.
+///
+/// One word: the topmost bit says whether it stands, the others count the milliseconds (24 days and then no further) for
+/// which it has been turning.
+#[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Condition(u32);
+
+/// The bit that says that a condition stands.
+const STANDS: u32 = 1 << 31;
+
+impl Condition {
+    /// A condition that does not stand.
+    pub const CLEAR: Self = Self(0);
+
+    /// One step: `beyond` the limit, or safely `back` from it. Comes on after `delay_s` beyond, goes off after `delay_s`
+    /// back; between the two nothing changes.
+    pub fn update(&mut self, beyond: bool, back: bool, delay_s: u32, step_ms: u32) -> bool {
+        self.update_slow(beyond, back, (delay_s, delay_s), step_ms)
+    }
+
+    /// The same with a delay to come on and another to go off.
+    pub fn update_slow(&mut self, beyond: bool, back: bool, (on_s, off_s): (u32, u32), step_ms: u32) -> bool {
+        let stands = self.0 & STANDS;
+        let (turning, delay_s) = if stands == 0 { (beyond, on_s) } else { (back, off_s) };
+        let held_ms = if turning {
+            (self.0 & !STANDS).saturating_add(step_ms).min(!STANDS)
+        } else {
+            0
+        };
+        self.0 = if turning && held_ms >= delay_s.saturating_mul(1000).min(!STANDS) {
+            stands ^ STANDS
+        } else {
+            stands | held_ms
+        };
+        self.stands()
+    }
+
+    /// True while it stands.
+    #[must_use]
+    pub const fn stands(&self) -> bool {
+        self.0 & STANDS != 0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_reading_that_flutters_at_its_limit_raises_no_alarm_and_clears_none() {
+        let mut condition = Condition::CLEAR;
+        for step in 0..1000u32 {
+            assert!(!condition.update(step % 2 == 0, step % 2 == 1, 2, 1000));
+        }
+        for _ in 0..2 {
+            condition.update(true, false, 2, 1000);
+        }
+        for step in 0..1000u32 {
+            assert!(condition.update(step % 2 == 0, step % 2 == 1, 2, 1000));
+        }
+    }
+}

@@ -1,0 +1,12 @@
+//! Limits and suspicions, and what is done about them.
+//!
+//! Order of duty: no tank floods or is drained; fish always have air; targets; least power; least wear. The first two meet
+//! because a lift below its onset still aerates without moving water.
+
+mod condition;
+mod level;
+mod oxygen;
+
+pub use condition::Condition;
+pub use level::{TankGuard, TankVerdict};
+pub use oxygen::{minutes_left, saturation_mg_l};
