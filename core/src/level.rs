@@ -59,7 +59,7 @@ impl Sensor {
 }
 
 /// What a checked reading is worth.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Checked {
     /// A level to be believed, m above the floor.

@@ -19,6 +19,7 @@
 //! * [`trim`]: from target to wanted air and valve moves.
 //! * [`guard`] and [`alarm`]: limits, actions, plain texts.
 //! * [`commission`]: outlet laws and curves measured from levels alone.
+//! * [`frame`]: values as frames of bytes that survive a bad line.
 //! * [`controller`]: one [`Controller::step`] that runs all of it.
 //! * [`drive`]: drivers on `embedded-hal` for valves, blowers and level inputs.
 //!
@@ -38,6 +39,7 @@ pub mod controller;
 pub mod drive;
 pub mod estimate;
 pub mod fault;
+pub mod frame;
 pub mod guard;
 pub mod installation;
 pub mod level;

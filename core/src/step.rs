@@ -96,7 +96,7 @@ pub struct LiftStep {
 }
 
 /// One tank after a step.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct TankStep {
     /// Level believed, m above the floor.
@@ -124,7 +124,7 @@ pub struct BlowerStep {
 }
 
 /// The outcome of one step.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Step<const LIFTS: usize, const TANKS: usize> {
     /// When the readings were taken.

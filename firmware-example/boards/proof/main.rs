@@ -8,7 +8,8 @@
 use core::hint::black_box;
 use core::panic::PanicInfo;
 use risertrim::controller::Learned;
-use risertrim::{Command, Controller, Installation, Readings};
+use risertrim::frame::{FrameReader, Taken, decode, encode, encode_bytes, fingerprint};
+use risertrim::{Command, Controller, Installation, Readings, Step};
 
 /// Lifts and tanks of the budget.
 type Trim = Controller<8, 9>;
@@ -22,6 +23,8 @@ pub struct World {
     command: Command,
     learned: [Learned; 8],
     index: usize,
+    room: [u8; 1024],
+    reader: FrameReader<1024>,
 }
 
 /// The entry: everything in turn.
@@ -29,6 +32,7 @@ pub struct World {
 pub extern "C" fn proof(world: &mut World) {
     begin(world);
     run(world);
+    frames(world);
     #[cfg(feature = "test-panicking-index")]
     deliberate(world);
 }
@@ -50,6 +54,27 @@ fn run(world: &mut World) {
     black_box(world.controller.learned());
     black_box(world.controller.take_outcome());
     black_box(world.controller.installation());
+}
+
+#[inline(never)]
+fn frames(world: &mut World) {
+    let step = world.controller.step(&world.readings);
+    let room = world.room.get_mut(..black_box(world.index)).unwrap_or(&mut []);
+    black_box(encode(&step, room).is_ok());
+    black_box(encode(&world.readings, room).is_ok());
+    black_box(encode(&world.command, room).is_ok());
+    black_box(encode(&world.learned, room).is_ok());
+    black_box(encode(&world.installation, room).is_ok());
+    black_box(encode_bytes(&black_box([0; 300]), room).is_ok());
+    black_box(fingerprint(&world.installation));
+    black_box(world.reader.finish());
+    if let Taken::Payload(payload) = world.reader.take(black_box(0)) {
+        black_box(decode::<Step<8, 9>>(payload).is_ok());
+        black_box(decode::<Readings<9>>(payload).is_ok());
+        black_box(decode::<Command>(payload).is_ok());
+        black_box(decode::<[Learned; 8]>(payload).is_ok());
+        black_box(decode::<Installation<8, 9>>(payload).is_ok());
+    }
 }
 
 /// What the proof must catch.
