@@ -19,7 +19,7 @@
 //! * [`trim`]: from target to wanted air and valve moves.
 //! * [`guard`] and [`alarm`]: limits, actions, plain texts.
 //! * [`commission`]: outlet laws and curves measured from levels alone.
-//! * [`frame`]: values as frames of bytes that survive a bad line.
+//! * [`frame`]: values as frames of bytes that survive a bad line; [`record`]: what happened, as such frames.
 //! * [`controller`]: one [`Controller::step`] that runs all of it.
 //! * [`drive`]: drivers on `embedded-hal` for valves, blowers and level inputs.
 //!
@@ -46,6 +46,7 @@ pub mod level;
 pub mod lift;
 pub mod math;
 pub mod outlet;
+pub mod record;
 pub mod step;
 pub mod stop;
 pub mod tank;

@@ -11,6 +11,7 @@ pub const LONGEST_SILENCE_MIN: u8 = 240;
 pub type Ways<'a> = &'a dyn Fn(u8) -> Option<(u8, u8)>;
 
 #[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Entry {
     alarm: Alarm,
     raised: bool,
@@ -19,6 +20,7 @@ struct Entry {
 
 /// The alarms of an installation in the order in which they came.
 #[derive(Clone, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct List {
     entries: heapless::Vec<Entry, ALARMS>,
     changed: bool,
@@ -57,7 +59,10 @@ impl List {
             let Some(last) = self.least_urgent(kind.urgency()) else {
                 return;
             };
-            self.entries.remove(last);
+            // Always true; it spares the firmware a way to panic.
+            if last < self.entries.len() {
+                self.entries.remove(last);
+            }
         }
         let _ = self.entries.push(Entry {
             alarm,

@@ -9,6 +9,7 @@ use core::hint::black_box;
 use core::panic::PanicInfo;
 use risertrim::controller::Learned;
 use risertrim::frame::{FrameReader, Taken, decode, encode, encode_bytes, fingerprint};
+use risertrim::record::{Began, Plan, Recorder, Refused, ResetCause, Sink, read, read_installation};
 use risertrim::{Command, Controller, Installation, Readings, Step};
 
 /// Lifts and tanks of the budget.
@@ -25,6 +26,8 @@ pub struct World {
     index: usize,
     room: [u8; 1024],
     reader: FrameReader<1024>,
+    recorder: Recorder<8, 9, 2048>,
+    plan: Plan,
 }
 
 /// The entry: everything in turn.
@@ -33,6 +36,7 @@ pub extern "C" fn proof(world: &mut World) {
     begin(world);
     run(world);
     frames(world);
+    records(world);
     #[cfg(feature = "test-panicking-index")]
     deliberate(world);
 }
@@ -74,6 +78,39 @@ fn frames(world: &mut World) {
         black_box(decode::<Command>(payload).is_ok());
         black_box(decode::<[Learned; 8]>(payload).is_ok());
         black_box(decode::<Installation<8, 9>>(payload).is_ok());
+    }
+}
+
+struct Nowhere;
+
+impl Sink for Nowhere {
+    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+        black_box(frame).first().map(|_| ()).ok_or(Refused)
+    }
+}
+
+#[inline(never)]
+fn records(world: &mut World) {
+    let step = world.controller.step(&world.readings);
+    world.recorder = Recorder::new(world.plan, "proof");
+    let began = Began::Started(black_box(ResetCause::Watchdog));
+    world
+        .recorder
+        .begin(began, &world.installation, &world.learned, &mut Nowhere);
+    world
+        .recorder
+        .step(&world.readings, &step, &world.controller, &mut Nowhere);
+    world.recorder.command(world.command, black_box(Ok(())), &mut Nowhere);
+    world.recorder.valve(black_box(1), black_box(true), &mut Nowhere);
+    world.recorder.clock(step.now, black_box(1), &mut Nowhere);
+    if let Some(outcome) = world.controller.take_outcome() {
+        world.recorder.commissioned(&outcome, &world.installation, &mut Nowhere);
+    }
+    if let Ok((_, record, rest)) = read::<8, 9>(black_box(&world.room)) {
+        if let risertrim::record::Record::Installation(mark) = record {
+            black_box(read_installation::<8, 9>(mark, rest).is_ok());
+        }
+        black_box(&record);
     }
 }
 

@@ -1,0 +1,24 @@
+//! Where frames go.
+
+use serde::{Deserialize, Serialize};
+
+/// The frame was not taken; nothing of it was kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Refused;
+
+/// Takes whole frames: a file, a ring in RAM or flash, a serial port with a queue.
+pub trait Sink {
+    /// Keeps a frame, all of it or nothing. It may not wait: what cannot be kept now is refused, counted, and told by a
+    /// [`super::GapRecord`] once frames are taken again.
+    ///
+    /// # Errors
+    /// [`Refused`] when it is full.
+    fn put(&mut self, frame: &[u8]) -> Result<(), Refused>;
+}
+
+impl<const N: usize> Sink for heapless::Vec<u8, N> {
+    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+        self.extend_from_slice(frame).map_err(|_| Refused)
+    }
+}
