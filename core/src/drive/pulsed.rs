@@ -23,9 +23,9 @@
 //! bleed have together when open). The controller then asks for that steady air as from any valve, and its opening is
 //! the share of time that [`super::Solenoid`] takes; the delivery factor does not have to make up for the bend.
 
-use crate::air::{Characteristic, ValvePoint};
+use crate::air::{CHARACTERISTIC_POINTS, Characteristic, ValvePoint};
 use crate::lift::Curve;
-use crate::math::{larger, limit};
+use crate::math::{larger, limit, sqrt};
 use crate::units::{FreeAir, WaterFlow};
 
 /// Share of the onset that stands still for certain: the true onset may be a third lower than the curve's.
@@ -80,22 +80,36 @@ pub fn characteristic(curve: &Curve, low: FreeAir, high: FreeAir) -> Option<Char
     if !(low.m3_s >= 0.0 && high > low && high <= peak.air && curve.flow(high) > curve.flow(low)) {
         return None;
     }
+    let just_open = curve.air_for(mean_flow(curve, low, high, JUST_OPEN))?;
+    // Shares and the steady airs that stand for them, rising. `low` itself stands for the shut valve.
+    let mut ends = heapless::Vec::<(f32, f32), CHARACTERISTIC_POINTS>::new();
+    for end in [(0.0, low.m3_s), (JUST_OPEN, larger(just_open.m3_s, low.m3_s)), (1.0, high.m3_s)] {
+        ends.push(end).ok()?;
+    }
+    // The points left go where the straight line between two others is furthest off, as a share of the flow there.
+    while !ends.is_full() {
+        let split = ends.windows(2).enumerate().skip(1).filter_map(|(at, pair)| {
+            let [(left, left_air), (right, right_air)] = pair else { return None };
+            let air = sqrt(left_air * right_air);
+            let share = share_for(curve, low, high, curve.flow(FreeAir::from_m3_s(air)))?;
+            let straight = left + (right - left) * (air - left_air) / (right_air - left_air);
+            let off = (share - straight).abs() / larger(share, 0.05);
+            (share > *left && share < *right).then_some((off, at, (share, air)))
+        });
+        let worst = split.fold(None, |worst: Option<(f32, usize, (f32, f32))>, this| match worst {
+            Some(worst) if worst.0 >= this.0 => Some(worst),
+            _ => Some(this),
+        });
+        // Points so close that nothing fits between them: fewer will do.
+        let Some((_, at, point)) = worst else { break };
+        ends.insert(at.saturating_add(1), point).ok()?;
+    }
     let mut points = heapless::Vec::new();
     let mut above = -1.0f32;
-    for share in [0.0, JUST_OPEN, 0.1, 0.25, 0.45, 0.65, 0.85, 1.0] {
-        let steady = if share <= 0.0 {
-            low
-        } else {
-            curve.air_for(mean_flow(curve, low, high, share))?
-        };
-        let part = limit(steady.m3_s / high.m3_s, 0.0, 1.0);
+    for (opening, air) in ends {
         // Rising by at least a hair, so that it can be read both ways.
-        above = larger(part, above + 1.0e-6);
-        let point = ValvePoint {
-            opening: share,
-            share: above,
-        };
-        points.push(point).ok()?;
+        above = larger(limit(air / high.m3_s, 0.0, 1.0), above + 1.0e-6);
+        points.push(ValvePoint { opening, share: above }).ok()?;
     }
     Some(Characteristic::Table { points })
 }

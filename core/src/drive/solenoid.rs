@@ -75,6 +75,8 @@ pub struct Solenoid<P> {
     /// Open time owed (positive) or had too much of, in [`ONE_MS`].
     owed: i64,
     last: Option<Millis>,
+    /// Time between the last two calls, ms: the next comes after as long, by guess.
+    between_ms: u32,
 }
 
 impl<P: OutputPin> Solenoid<P> {
@@ -96,6 +98,7 @@ impl<P: OutputPin> Solenoid<P> {
             pulse_waits: false,
             owed: 0,
             last: None,
+            between_ms: 0,
         }
     }
 
@@ -132,6 +135,7 @@ impl<P: OutputPin> Solenoid<P> {
             self.owed
         };
         self.held_ms = self.held_ms.saturating_add(passed);
+        self.between_ms = passed.min(cycle);
         let phase = self.phase_ms.saturating_add(passed);
         self.phase_ms = phase % cycle;
         phase >= cycle
@@ -151,7 +155,8 @@ impl<P: OutputPin> Solenoid<P> {
             return self.pulse_waits;
         }
         if self.open {
-            open_due > 0 || left < self.times.least_shut_ms
+            // Shut now or at the next call, whichever is nearer.
+            open_due > i64::from(self.between_ms) * ONE_MS / 2 || left < self.times.least_shut_ms
         } else {
             (self.pulse_waits && open_due >= least_open) || (shut_due <= 0 && whole >= least_open && left > 0)
         }
