@@ -233,9 +233,7 @@ impl<F: NorFlash> FlashLog<F> {
             self.sequence = self.sequence.saturating_add(1);
             let mut room = [0u8; CHUNK];
             let header = Header::new(Kind::LogPage, 0, self.sequence, 0);
-            let record = header
-                .seal(&mut room, self.area.align)
-                .ok_or(StoreError::Unsuitable)?;
+            let record = header.seal(&mut room, self.area.align).ok_or(StoreError::Unsuitable)?;
             let at = self.area.slot_from(self.page);
             let tried = self
                 .area

@@ -17,6 +17,12 @@
 
 mod app;
 mod board;
+mod flash_log;
+mod ram_log;
+mod store;
 
 pub use app::{App, run};
 pub use board::{Board, Event};
+pub use flash_log::{FlashLog, LogCursor, log_erases_a_year, log_hours};
+pub use ram_log::RamLog;
+pub use store::{Part, Store, StoreError, Stored, erases_a_year};

@@ -75,8 +75,8 @@ pub fn least_bleed(curve: &Curve, air_floor: FreeAir) -> FreeAir {
 /// that at the levels it usually works at. `None` when pulsing this lift makes no sense: `high` gives no more water than `low`, or
 /// lies past the peak.
 ///
-/// A table has few points, so some of the bend is left: on a lift of 60 mm at 1 m, 4 to 16 % of the flow at the worst target where a
-/// straight characteristic would be off by 20 to 74 %. The delivery factor learns the rest.
+/// A table has few points, so some of the bend is left: on a lift of 60 mm at 1 m, 2 to 16 % of the flow at the worst target, where a
+/// straight characteristic would be off by 10 to 74 %. The delivery factor learns the rest.
 #[must_use]
 pub fn characteristic(curve: &Curve, low: FreeAir, high: FreeAir) -> Option<Characteristic> {
     let peak = curve.peak();

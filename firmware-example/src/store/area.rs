@@ -95,10 +95,17 @@ impl Area {
     }
 
     /// The record at a place, if an intact one begins there.
-    pub(crate) fn record_at<F: NorFlash>(&self, flash: &mut F, slot: u32, at: u32) -> Result<Option<Found>, StoreError> {
+    pub(crate) fn record_at<F: NorFlash>(
+        &self,
+        flash: &mut F,
+        slot: u32,
+        at: u32,
+    ) -> Result<Option<Found>, StoreError> {
         let end = self.slot_end(slot);
         let first = self.read_chunk(flash, at, end)?;
-        let Some(header) = Header::parse(&first) else { return Ok(None) };
+        let Some(header) = Header::parse(&first) else {
+            return Ok(None);
+        };
         let bytes = header.record_bytes();
         if at.checked_add(bytes).is_none_or(|record_end| record_end > end) {
             return Ok(None);

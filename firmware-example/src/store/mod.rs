@@ -81,11 +81,16 @@ pub enum StoreError {
 impl fmt::Display for StoreError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Flash(kind) => write!(f, "the flash gave an error ({kind}): nothing new is kept; check its wiring and set-up"),
+            Self::Flash(kind) => write!(
+                f,
+                "the flash gave an error ({kind}): nothing new is kept; check its wiring and set-up"
+            ),
             Self::TooSmall(needed) => write!(f, "the flash is too small: give the store {needed} bytes or more"),
             Self::Unsuitable => f.write_str("the flash has a word or page size that the store cannot work with"),
             Self::TooBig => f.write_str("the value is too big for the store: give it more room and larger slots"),
-            Self::WornOut => f.write_str("what was written does not read back: the flash is worn out or protected; replace it"),
+            Self::WornOut => {
+                f.write_str("what was written does not read back: the flash is worn out or protected; replace it")
+            }
             Self::NothingOnTrial => f.write_str("there is no installation on trial: put one first"),
         }
     }
