@@ -20,6 +20,10 @@ pub(super) enum Knob {
     Inflow(usize),
     Leak(usize),
     Jump(usize),
+    Noise(usize),
+    Play(usize),
+    Gauge,
+    WaterC,
 }
 
 /// A value on its way.
@@ -38,6 +42,22 @@ pub(super) struct Pour {
     tank: usize,
     m3_s: f64,
     left_m3: f64,
+}
+
+/// A surging blower.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Surge {
+    depth: f64,
+    period_s: f64,
+    start_s: f64,
+}
+
+impl Surge {
+    /// Share of pressure and flow left at a moment.
+    pub fn left(&self, now_s: f64) -> f64 {
+        let turn = (now_s - self.start_s) / self.period_s;
+        1.0 - self.depth * 0.5 * (1.0 - (std::f64::consts::TAU * turn.fract()).cos())
+    }
 }
 
 impl Plant {
@@ -75,6 +95,7 @@ impl Plant {
                 self.ramp(Knob::Sag, limited("left", left, 0.0, 1.5)?, over_s);
             }
             Change::RunBlower { on } => self.blower.on = on,
+            Change::Warm { water_c } => self.ramp(Knob::WaterC, limited("water_c", water_c, 0.0, 40.0)?, over_s),
             Change::Evaporate { tank, m3_s } => {
                 self.has_tank(tank)?;
                 self.ramp(Knob::Evaporation(tank), limited("m3_s", m3_s, 0.0, 1.0)?, over_s);
@@ -101,7 +122,14 @@ impl Plant {
             }
             Change::StickValve { lift, stuck } => {
                 self.has_lift(lift)?;
-                self.lifts[lift].actuator.stuck = stuck;
+                let actuator = &mut self.lifts[lift].actuator;
+                actuator.stuck = stuck;
+                actuator.jammed = actuator.jammed.filter(|_| stuck);
+            }
+            Change::JamValve { lift, at } => {
+                self.has_lift(lift)?;
+                let at = at.map(|at| limited("at", at, 0.0, 1.0)).transpose()?;
+                self.lifts[lift].actuator.jammed = at;
             }
             Change::LeakValve { lift, share } => {
                 self.has_lift(lift)?;
@@ -118,6 +146,50 @@ impl Plant {
             Change::KinkLine { lift, times } => {
                 self.has_lift(lift)?;
                 self.ramp(Knob::Line(lift), limited("times", times, 0.0, 1e9)?, over_s);
+            }
+            Change::ReverseValve { lift, reversed } => {
+                self.has_lift(lift)?;
+                self.lifts[lift].actuator.reversed = reversed;
+            }
+            Change::WidenBacklash { lift, times } => {
+                self.has_lift(lift)?;
+                self.ramp(Knob::Play(lift), limited("times", times, 0.0, 20.0)?, over_s);
+            }
+            Change::AirLineOff { lift, off } => {
+                self.has_lift(lift)?;
+                self.paths[lift].off = off;
+            }
+            Change::LeakCheckValve { lift, m3_s, loop_m } => {
+                self.has_lift(lift)?;
+                let m3_s = limited("m3_s", m3_s, 0.0, 1.0)?;
+                let loop_m = limited("loop_m", loop_m, 0.0, 100.0)?;
+                let seep = &mut self.lifts[lift].seep;
+                (seep.m3_s, seep.loop_m) = (m3_s, loop_m);
+            }
+            Change::SurgeBlower { depth, period_s } => {
+                let depth = limited("depth", depth, 0.0, 1.0)?;
+                let period_s = limited("period_s", period_s, 0.1, 3600.0)?;
+                self.surge = (depth > 0.0).then_some(Surge {
+                    depth,
+                    period_s,
+                    start_s: self.state.time_s,
+                });
+            }
+            Change::BlockIntake { lost } => self.blower.block_intake(limited("lost", lost, 0.0, 0.95)?),
+            Change::SwapSensors { tank, other, swapped } => {
+                for tank in [tank, other] {
+                    self.has_sensor(tank)?;
+                    self.unplug(tank);
+                }
+                if swapped {
+                    (self.plugs[tank], self.plugs[other]) = (other, tank);
+                }
+            }
+            Change::ShiftGauge { pa } => {
+                if self.gauge.is_none() {
+                    return Err(missing("gauge", 0));
+                }
+                self.ramp(Knob::Gauge, limited("pa", pa, -1e6, 1e6)?, over_s);
             }
             Change::Sensor { tank, fault } => return self.trouble(tank, fault, over_s),
             Change::LoseGauge { lost } => match &mut self.gauge {
@@ -136,7 +208,13 @@ impl Plant {
             SensorFault::Mended => {
                 sensor.trouble = Trouble::None;
                 sensor.jump_m = 0.0;
-                self.ramps.retain(|ramp| ramp.knob != Knob::Jump(tank));
+                sensor.noisy = 1.0;
+                self.unplug(tank);
+                let own = [Knob::Jump(tank), Knob::Noise(tank)];
+                self.ramps.retain(|ramp| !own.contains(&ramp.knob));
+            }
+            SensorFault::Noise(times) => {
+                self.ramp(Knob::Noise(tank), limited("times", times, 0.0, 1000.0)?, over_s);
             }
             SensorFault::Missing => sensor.trouble = Trouble::Missing,
             SensorFault::Stuck => sensor.trouble = Trouble::Stuck(None),
@@ -146,6 +224,13 @@ impl Plant {
             }
         }
         Ok(())
+    }
+
+    /// Puts the plug of a tank's sensor, and of the one it was swapped with, back in its place.
+    fn unplug(&mut self, tank: usize) {
+        let other = self.plugs[tank];
+        self.plugs[other] = other;
+        self.plugs[tank] = tank;
     }
 
     /// The entrance loss at which a clean lift loses `lost` of its water at the present air, or, when it lifts none, at half
@@ -197,6 +282,10 @@ impl Plant {
             Knob::Inflow(i) => &mut self.water.vessels.get_mut(i)?.inflow_m3_s,
             Knob::Leak(i) => &mut self.water.vessels.get_mut(i)?.leak_m3_s,
             Knob::Jump(i) => &mut self.sensors.get_mut(i)?.as_mut()?.jump_m,
+            Knob::Noise(i) => &mut self.sensors.get_mut(i)?.as_mut()?.noisy,
+            Knob::Play(i) => &mut self.lifts.get_mut(i)?.actuator.play,
+            Knob::WaterC => &mut self.water_c,
+            Knob::Gauge => &mut self.gauge.as_mut()?.shift_pa,
         })
     }
 
@@ -207,6 +296,7 @@ impl Plant {
         match knob {
             Knob::ValveLeak(lift) => self.reset_path(lift),
             Knob::Clog(_) => self.water.forget(),
+            Knob::WaterC => self.warm(),
             _ => {}
         }
     }
@@ -243,6 +333,13 @@ impl Plant {
             Ok(())
         } else {
             Err(missing("lift", lift))
+        }
+    }
+
+    fn has_sensor(&self, tank: usize) -> Result<(), SpecError> {
+        match self.sensors.get(tank) {
+            Some(Some(_)) => Ok(()),
+            _ => Err(missing("level sensor", tank)),
         }
     }
 

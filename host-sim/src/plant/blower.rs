@@ -29,6 +29,14 @@ pub struct Blower {
     pub pressure_multiplier: f64,
     /// Share of pressure and flow left by a sag (1: none).
     pub sag: f64,
+    /// Share of pressure and flow left at this moment of a surge (1: none).
+    pub swing: f64,
+    /// Pressure lost at a blocked intake, Pa per (m3/s)2.
+    pub intake_pa: f64,
+    /// Speed as a share of the full one: flow goes with it, pressure with its square.
+    pub speed: f64,
+    /// Share of a bank's equal units that run: flow goes with it.
+    pub units: f64,
     /// Whether it runs.
     pub on: bool,
 }
@@ -55,6 +63,10 @@ impl Blower {
             flow_multiplier: spec.flow_multiplier,
             pressure_multiplier: spec.pressure_multiplier,
             sag: 1.0,
+            swing: 1.0,
+            intake_pa: 0.0,
+            speed: 1.0,
+            units: 1.0,
             on: true,
         }
     }
@@ -62,7 +74,15 @@ impl Blower {
     /// Whether it blows at all.
     #[must_use]
     pub fn blows(&self) -> bool {
-        self.on && self.flow_multiplier * self.sag > 0.0 && self.pressure_multiplier * self.sag > 0.0
+        self.on && self.flow_share() > 0.0 && self.pressure_share() > 0.0
+    }
+
+    fn pressure_share(&self) -> f64 {
+        self.pressure_multiplier * self.sag * self.swing * self.speed * self.speed
+    }
+
+    fn flow_share(&self) -> f64 {
+        self.flow_multiplier * self.sag * self.swing * self.speed * self.units
     }
 
     /// Gauge pressure with everything shut, Pa.
@@ -72,13 +92,47 @@ impl Blower {
             return 0.0;
         };
         let top = p0 + (p0 - p1) * q0 / (q1 - q0);
-        top * self.pressure_multiplier * self.sag
+        top * self.pressure_share()
+    }
+
+    /// Blocks the intake (0: free) so that this share of the pressure is lost at half the largest flow.
+    pub fn block_intake(&mut self, lost: f64) {
+        let most = self.points.last().map_or(0.0, |last| last.0) * self.flow_multiplier;
+        let half = Self {
+            intake_pa: 0.0,
+            sag: 1.0,
+            swing: 1.0,
+            speed: 1.0,
+            units: 1.0,
+            ..self.clone()
+        };
+        let pa = half.pressure_at(0.5 * most);
+        self.intake_pa = if most > 0.0 {
+            lost * pa / (0.25 * most * most)
+        } else {
+            0.0
+        };
+    }
+
+    /// Gauge pressure at a flow, Pa, from the points alone.
+    fn pressure_at(&self, q_m3_s: f64) -> f64 {
+        let q = q_m3_s / self.flow_share();
+        let last = self.points.len().saturating_sub(2);
+        for (piece, pair) in self.points.windows(2).enumerate() {
+            let [(q0, p0), (q1, p1)] = [pair[0], pair[1]];
+            if q <= q1 || piece == last {
+                return self.pressure_share() * (p0 + (p1 - p0) * (q - q0) / (q1 - q0));
+            }
+        }
+        0.0
     }
 
     /// Free air at a gauge pressure.
     pub(super) fn at(&self, gauge_pa: f64) -> Delivery {
-        let press = self.pressure_multiplier * self.sag;
-        let flow = self.flow_multiplier * self.sag;
+        let press = self.pressure_share();
+        let flow = self.flow_share();
+        // The blocked intake's loss in terms of the points' own flow and pressure.
+        let block = self.intake_pa * flow * flow / press;
         let p = gauge_pa / press;
         let last = self.points.len().saturating_sub(2);
         let mut out = Delivery {
@@ -88,11 +142,24 @@ impl Blower {
         };
         for (piece, pair) in self.points.windows(2).enumerate() {
             let [(q0, p0), (q1, p1)] = [pair[0], pair[1]];
-            if p >= p1 || piece == last {
-                let slope = (q1 - q0) / (p1 - p0);
+            if p >= p1 - block * q1 * q1 || piece == last {
+                if block <= 0.0 {
+                    let slope = (q1 - q0) / (p1 - p0);
+                    out = Delivery {
+                        q_m3_s: flow * (q0 + slope * (p - p0)),
+                        slope: flow * slope / press,
+                        piece,
+                    };
+                    break;
+                }
+                let fall = (p1 - p0) / (q1 - q0);
+                // p0 + fall (q - q0) - block q2 = p, the root that is q of the straight line without a block.
+                let still = p0 - fall * q0 - p;
+                let root = (fall * fall + 4.0 * block * still).max(0.0).sqrt();
+                let q = 2.0 * still / (root - fall);
                 out = Delivery {
-                    q_m3_s: flow * (q0 + slope * (p - p0)),
-                    slope: flow * slope / press,
+                    q_m3_s: flow * q,
+                    slope: flow / (press * (fall - 2.0 * block * q)),
                     piece,
                 };
                 break;
@@ -137,6 +204,31 @@ mod tests {
         assert!((blower.shut_off_pa() - 26_000.0).abs() < 1e-9);
         blower.sag = 0.5;
         assert!((blower.at(6_500.0).q_m3_s - 0.003).abs() < 1e-12);
+    }
+
+    #[test]
+    fn speed_goes_with_flow_and_its_square_with_pressure_and_units_add_up() {
+        // The similarity laws of blowers: half the speed is half the flow at a quarter of the pressure.
+        let mut blower = Blower::new(&spec(), &Place::new(0.0, 20.0, 0.0));
+        blower.speed = 0.5;
+        assert!((blower.at(13_000.0 / 4.0).q_m3_s - 0.003).abs() < 1e-12);
+        assert!((blower.shut_off_pa() - 6_500.0).abs() < 1e-9);
+        blower.speed = 1.0;
+        blower.units = 2.0 / 3.0;
+        assert!((blower.at(13_000.0).q_m3_s - 0.004).abs() < 1e-12);
+        assert!((blower.shut_off_pa() - 26_000.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_blocked_intake_costs_pressure_with_the_square_of_the_flow() {
+        let mut blower = Blower::new(&spec(), &Place::new(0.0, 20.0, 0.0));
+        // Half of the 13 kPa at half of the largest flow are lost: 6.5 kPa there, an eighth of it at a quarter of the flow.
+        blower.block_intake(0.5);
+        assert!((blower.at(6_500.0).q_m3_s - 0.006).abs() < 1e-12);
+        assert!((blower.at(19_500.0 - 6_500.0 / 4.0).q_m3_s - 0.003).abs() < 1e-12);
+        assert!((blower.shut_off_pa() - 26_000.0).abs() < 1e-9);
+        let slope = (blower.at(6_501.0).q_m3_s - blower.at(6_499.0).q_m3_s) / 2.0;
+        assert!((slope / blower.at(6_500.0).slope - 1.0).abs() < 1e-3);
     }
 
     #[test]

@@ -115,6 +115,8 @@ pub struct AirBranch {
     pub line_multiplier: f64,
     /// Multiplier of the diffuser's loss and opening pressure (dirt).
     pub diffuser_multiplier: f64,
+    /// The line has come off below the valve: it blows into the room, not into the water.
+    pub off: bool,
     /// Conductance now, m3/(s Pa); 0 shut.
     pub(super) sonic_m3_s_pa: f64,
 }
@@ -129,6 +131,7 @@ impl AirBranch {
             diffuser,
             line_multiplier: 1.0,
             diffuser_multiplier: 1.0,
+            off: false,
             sonic_m3_s_pa: 0.0,
         }
     }
@@ -147,15 +150,25 @@ impl AirBranch {
     /// Absolute pressure at which air just starts, over `submergence_m` of water, Pa.
     #[must_use]
     pub fn starts_pa(&self, submergence_m: f64, place: &Place) -> f64 {
+        if self.off {
+            return place.p_atm_pa;
+        }
         place.p_atm_pa
             + place.water_kg_m3 * GRAVITY_M_S2 * submergence_m.max(0.0)
             + self.diffuser.opening_pa * self.diffuser_multiplier
     }
 
+    /// Volume of the air line, m3.
+    #[must_use]
+    pub fn line_m3(&self) -> f64 {
+        FRAC_PI_4 * self.line.bore_m * self.line.bore_m * self.line.length_m
+    }
+
     /// Manifold pressure that drives `q_m3_s` of free air through the path, given [`Self::starts_pa`].
     pub(super) fn need(&self, q_m3_s: f64, starts_pa: f64, place: &Place) -> Need {
         let d = &self.diffuser;
-        let part = d.loss_pa * self.diffuser_multiplier / (d.at_m3_s * d.at_m3_s) * q_m3_s;
+        let dirt = if self.off { 0.0 } else { self.diffuser_multiplier };
+        let part = d.loss_pa * dirt / (d.at_m3_s * d.at_m3_s) * q_m3_s;
         let (mut p, mut slope) = (starts_pa + part * q_m3_s, 2.0 * part);
         if q_m3_s > 0.0 {
             let area = FRAC_PI_4 * self.line.bore_m * self.line.bore_m;

@@ -13,6 +13,15 @@ pub(super) struct Vessel {
     pub inflow_m3_s: f64,
     pub evaporation_m3_s: f64,
     pub leak_m3_s: f64,
+    /// Water running out through air lines, m3/s.
+    pub siphon_m3_s: f64,
+}
+
+impl Vessel {
+    /// What leaves it other than by lifts and outlets, m3/s.
+    fn lost_m3_s(&self) -> f64 {
+        self.evaporation_m3_s + self.leak_m3_s + self.siphon_m3_s
+    }
 }
 
 /// An outlet between two tanks, or out of the system.
@@ -106,7 +115,7 @@ impl Water {
             *level = tank.level_m;
         }
         for (gain, vessel) in self.gain_m3_s.iter_mut().zip(&self.vessels) {
-            *gain = vessel.inflow_m3_s - vessel.evaporation_m3_s - vessel.leak_m3_s;
+            *gain = vessel.inflow_m3_s - vessel.lost_m3_s();
         }
         for (route, lift) in self.routes.iter().zip(lifts.iter()) {
             self.gain_m3_s[route.from] -= lift.water_m3_s;
@@ -154,7 +163,7 @@ impl Water {
         for (i, (tank, vessel)) in tanks.iter_mut().zip(&self.vessels).enumerate() {
             came += h * vessel.inflow_m3_s;
             let share = left.get(i).copied().unwrap_or(1.0);
-            went += h * share * (vessel.evaporation_m3_s + vessel.leak_m3_s);
+            went += h * share * vessel.lost_m3_s();
             tank.outflow_m3_s = 0.0;
         }
         for link in &self.links {
@@ -183,7 +192,7 @@ impl Water {
 
     /// Scales down all that leaves a tank which would run empty; returns each tank's share, and sets the gains anew.
     fn ration(&mut self, h: f64, lifts: &mut [LiftState], tanks: &[TankState]) -> Vec<f64> {
-        let mut out: Vec<f64> = self.vessels.iter().map(|v| v.evaporation_m3_s + v.leak_m3_s).collect();
+        let mut out: Vec<f64> = self.vessels.iter().map(Vessel::lost_m3_s).collect();
         for link in &self.links {
             out[link.from] += link.flow_m3_s;
         }
@@ -203,7 +212,7 @@ impl Water {
             })
             .collect();
         for ((gain, vessel), share) in self.gain_m3_s.iter_mut().zip(&self.vessels).zip(&share) {
-            *gain = vessel.inflow_m3_s - share * (vessel.evaporation_m3_s + vessel.leak_m3_s);
+            *gain = vessel.inflow_m3_s - share * vessel.lost_m3_s();
         }
         for link in &mut self.links {
             link.flow_m3_s *= share[link.from];

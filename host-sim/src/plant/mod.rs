@@ -11,6 +11,7 @@
 //! | `outlet`, `weir`, `orifice`, `pipe` | what leaves a tank at a level |
 //! | `blower`, `branch`, `air` | the blower, one lift's air path, the manifold that joins them |
 //! | `valve` | the actuator: travel, backlash, stiction, sticking |
+//! | `seep` | water that creeps up an air line past its check valve |
 //! | `tank` | level and volume |
 //! | `sensor` | what the controller is told |
 //! | `spec`, `check` | description of an installation and the reasons to refuse it |
@@ -32,6 +33,7 @@ mod pipe;
 mod place;
 mod riser;
 mod run;
+mod seep;
 mod sensor;
 mod spec;
 mod state;
@@ -41,6 +43,8 @@ mod weir;
 
 #[cfg(test)]
 mod example;
+#[cfg(test)]
+mod mishaps;
 #[cfg(test)]
 mod properties;
 #[cfg(test)]

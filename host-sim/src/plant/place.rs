@@ -42,6 +42,19 @@ impl Place {
         }
     }
 
+    /// The same place with water of `water_c` (0 to 40 C).
+    #[must_use]
+    pub fn at(&self, water_c: f64) -> Self {
+        let (fresh, now) = (Self::new(0.0, water_c, 0.0), Self::new(0.0, self.water_c, 0.0));
+        Self {
+            p_atm_pa: self.p_atm_pa,
+            water_c,
+            water_kg_m3: self.water_kg_m3 * fresh.water_kg_m3 / now.water_kg_m3,
+            water_pa_s: self.water_pa_s * fresh.water_pa_s / now.water_pa_s,
+            air_pa_s: fresh.air_pa_s,
+        }
+    }
+
     /// Temperature of water and air, K.
     #[must_use]
     pub fn temperature_k(&self) -> f64 {
@@ -84,6 +97,14 @@ mod tests {
         // Sea water of 35 g/kg at 20 C: 1024.77 kg/m3 (TEOS-10).
         let place = Place::new(0.0, 20.0, 35.0);
         assert!((place.water_kg_m3 / 1024.766 - 1.0).abs() < 1e-3);
+    }
+
+    #[test]
+    fn a_place_warmed_is_the_place_described_warm() {
+        let (warmed, warm) = (Place::new(500.0, 8.0, 30.0).at(25.0), Place::new(500.0, 25.0, 30.0));
+        assert!((warmed.water_kg_m3 / warm.water_kg_m3 - 1.0).abs() < 1e-3);
+        assert!((warmed.water_pa_s / warm.water_pa_s - 1.0).abs() < 1e-9);
+        assert!((warmed.p_atm_pa - warm.p_atm_pa).abs() < 1e-6);
     }
 
     #[test]

@@ -1,13 +1,14 @@
 //! The installation through time.
 
 use super::air::Manifold;
-use super::begin::{Pour, Ramp};
+use super::begin::{Pour, Ramp, Surge};
 use super::blower::Blower;
 use super::branch::AirBranch;
 use super::check::SpecError;
 use super::flows::{Link, Route, Vessel, Water};
 use super::outlet::Outlet;
 use super::riser::{Heads, Riser};
+use super::seep::{Around, Seep};
 use super::sensor::{Gauge, LevelSensor, Readings};
 use super::spec::PlantSpec;
 use super::state::{KnownPeak, LiftState, PlantState, TankState};
@@ -21,6 +22,7 @@ pub(super) struct LiftRun {
     pub actuator: Actuator,
     pub hand_shut: bool,
     pub heads: Heads,
+    pub seep: Seep,
     last_m_s: f64,
     injector_m: f64,
     outlet_m: f64,
@@ -40,6 +42,11 @@ pub struct Plant {
     pub(super) gauge: Option<Gauge>,
     pub(super) ramps: Vec<Ramp>,
     pub(super) pours: Vec<Pour>,
+    pub(super) surge: Option<Surge>,
+    /// Water temperature, C; the properties follow it in steps ([`Plant::warm`]).
+    pub(super) water_c: f64,
+    /// Which sensor each tank's reading comes from, where that is not its own.
+    pub(super) plugs: Vec<usize>,
     pub(super) state: PlantState,
     manifold: Manifold,
     starts_pa: Vec<f64>,
@@ -73,6 +80,7 @@ impl Plant {
                 inflow_m3_s: tank.inflow_m3_s,
                 evaporation_m3_s: tank.evaporation_m3_s,
                 leak_m3_s: 0.0,
+                siphon_m3_s: 0.0,
             });
             for outlet in &tank.outlets {
                 let floor = outlet.to.and_then(|to| spec.tanks.get(to)).map_or(0.0, |t| t.floor_m);
@@ -110,6 +118,7 @@ impl Plant {
                 actuator: Actuator::new(lift.actuator, lift.start_opening),
                 hand_shut: false,
                 heads: Heads::free(0.0, 0.0),
+                seep: Seep::default(),
                 last_m_s: 0.0,
                 injector_m: lift.injector_m,
                 outlet_m: lift.outlet_m,
@@ -129,6 +138,9 @@ impl Plant {
             },
             ramps: Vec::new(),
             pours: Vec::new(),
+            surge: None,
+            water_c: place.water_c,
+            plugs: (0..sensors.len()).collect(),
             spec,
             lifts,
             paths,
@@ -173,10 +185,26 @@ impl Plant {
         &self.state
     }
 
+    /// Runs a variable blower at this share of its full speed and this share of a bank's units, each from 0 to 1; what is not
+    /// a number changes nothing.
+    pub fn drive_blower(&mut self, speed: f64, units: f64) {
+        for (share, to) in [(&mut self.blower.speed, speed), (&mut self.blower.units, units)] {
+            if !to.is_nan() {
+                *share = to.clamp(0.0, 1.0);
+            }
+        }
+    }
+
     /// One set of readings, with fresh noise.
     pub fn read(&mut self) -> &Readings {
         for (reading, sensor) in self.readings.level_m.iter_mut().zip(&mut self.sensors) {
             *reading = sensor.as_mut().and_then(LevelSensor::read);
+        }
+        for tank in 0..self.plugs.len() {
+            let plug = self.plugs[tank];
+            if plug > tank {
+                self.readings.level_m.swap(tank, plug);
+            }
         }
         self.readings.manifold_pa = self.gauge.as_mut().and_then(|gauge| gauge.read(self.manifold.gauge_pa));
         &self.readings
@@ -186,12 +214,14 @@ impl Plant {
         if !self.ramps.is_empty() {
             self.run_ramps();
         }
+        self.blower.swing = self.surge.map_or(1.0, |surge| surge.left(self.state.time_s));
         for (i, lift) in self.lifts.iter_mut().enumerate() {
             let command = openings.get(i).copied().unwrap_or(f64::NAN);
             if lift.actuator.advance(h, command) {
                 set_path(&mut self.paths[i], lift);
             }
         }
+        self.run_seeps(h);
         self.settle_flows();
         if !self.pours.is_empty() {
             self.run_pours(h);
@@ -214,6 +244,33 @@ impl Plant {
         }
     }
 
+    /// Water in air lines with a leaking check valve, and what it keeps from the lift.
+    fn run_seeps(&mut self, h: f64) {
+        if self.lifts.iter().all(|lift| lift.seep == Seep::default()) {
+            return;
+        }
+        for vessel in &mut self.water.vessels {
+            vessel.siphon_m3_s = 0.0;
+        }
+        for i in 0..self.lifts.len() {
+            let source = self.water.routes[i].from;
+            let line_m3 = self.paths[i].line_m3();
+            let lift = &mut self.lifts[i];
+            let around = Around {
+                source_m: self.state.tanks[source].level_m,
+                injector_m: lift.injector_m,
+                gauge_pa: self.manifold.gauge_pa,
+                water_kg_m3: self.spec.place.water_kg_m3,
+                line_m3,
+            };
+            let blocked = lift.seep.blocks();
+            self.water.vessels[source].siphon_m3_s += lift.seep.advance(h, &around);
+            if blocked != lift.seep.blocks() {
+                set_path(&mut self.paths[i], lift);
+            }
+        }
+    }
+
     /// Air and water of all lifts at the present levels and openings.
     fn settle_flows(&mut self) {
         let place = &self.spec.place;
@@ -232,11 +289,13 @@ impl Plant {
         let bleed = self.spec.bleed.as_ref();
         self.manifold
             .solve(&self.blower, bleed, &self.paths, &self.starts_pa, place);
-        for ((lift, air), out) in self.lifts.iter_mut().zip(&self.manifold.air_m3_s).zip(&mut state.lifts) {
-            out.air_m3_s = *air;
+        let lifts = self.lifts.iter_mut().zip(&self.paths).zip(&self.manifold.air_m3_s);
+        for (((lift, path), air), out) in lifts.zip(&mut state.lifts) {
+            let air = if path.off { 0.0 } else { *air };
+            out.air_m3_s = air;
             out.opening = lift.actuator.opening();
-            out.water_m3_s = lift.riser.water_m3_s(lift.heads, *air, &mut lift.last_m_s);
-            out.past_peak = lift.past_peak(*air);
+            out.water_m3_s = lift.riser.water_m3_s(lift.heads, air, &mut lift.last_m_s);
+            out.past_peak = lift.past_peak(air);
         }
         state.manifold_pa = self.manifold.gauge_pa;
         state.air_m3_s = self.manifold.total_m3_s();
@@ -248,6 +307,26 @@ impl Plant {
         set_path(&mut self.paths[lift], &self.lifts[lift]);
     }
 
+    /// Brings all properties to the water's temperature, in steps of 0.1 C: less changes nothing to be seen.
+    pub(super) fn warm(&mut self) {
+        if (self.water_c - self.spec.place.water_c).abs() < 0.1 {
+            return;
+        }
+        let place = self.spec.place.at(self.water_c);
+        self.spec.place = place;
+        for lift in &mut self.lifts {
+            lift.riser.place = place;
+            lift.known = None;
+        }
+        let outlets = self.spec.tanks.iter().flat_map(|tank| &tank.outlets);
+        for (link, outlet) in self.water.links.iter_mut().zip(outlets) {
+            let clog = link.outlet.clog;
+            link.outlet = Outlet::new(outlet, &place);
+            link.outlet.clog = clog;
+        }
+        self.water.forget();
+    }
+
     /// Newton steps of the manifold so far, and how many of its solves fell back to bracketing.
     #[cfg(test)]
     pub(super) fn work(&self) -> (u64, u64) {
@@ -256,7 +335,7 @@ impl Plant {
 }
 
 fn set_path(path: &mut AirBranch, lift: &LiftRun) {
-    if lift.hand_shut {
+    if lift.hand_shut || lift.seep.blocks() {
         path.isolate();
     } else {
         path.set_opening(lift.actuator.opening(), lift.actuator.leak);

@@ -60,6 +60,8 @@ pub struct LevelSensor {
     pub(super) trouble: Trouble,
     /// Added by a knock or a drop of dirt, m.
     pub(super) jump_m: f64,
+    /// Multiplier of the noise.
+    pub(super) noisy: f64,
 }
 
 impl LevelSensor {
@@ -73,6 +75,7 @@ impl LevelSensor {
             time_s: 0.0,
             trouble: Trouble::None,
             jump_m: 0.0,
+            noisy: 1.0,
         }
     }
 
@@ -98,7 +101,7 @@ impl LevelSensor {
         let spec = &self.spec;
         let zero = spec.zero_m + spec.drift_m_day * self.time_s / 86_400.0 + self.jump_m;
         let read = step(
-            self.lagged_m * spec.gain + zero + noise * spec.noise_m,
+            self.lagged_m * spec.gain + zero + noise * spec.noise_m * self.noisy,
             spec.resolution_m,
         );
         match self.trouble {
@@ -134,6 +137,8 @@ pub struct Gauge {
     random: Pcg32,
     /// Does not answer.
     pub missing: bool,
+    /// Added by a fault, Pa.
+    pub shift_pa: f64,
 }
 
 impl Gauge {
@@ -144,6 +149,7 @@ impl Gauge {
             spec,
             random: Pcg32::new(seed, stream),
             missing: false,
+            shift_pa: 0.0,
         }
     }
 
@@ -151,7 +157,7 @@ impl Gauge {
     pub fn read(&mut self, gauge_pa: f64) -> Option<f64> {
         let noise: f64 = StandardNormal.sample(&mut self.random);
         let spec = &self.spec;
-        let value = gauge_pa * spec.gain + spec.zero_pa + noise * spec.noise_pa;
+        let value = gauge_pa * spec.gain + spec.zero_pa + self.shift_pa + noise * spec.noise_pa;
         (!self.missing).then(|| step(value, spec.resolution_pa))
     }
 }

@@ -22,8 +22,14 @@ pub struct Actuator {
     moving: bool,
     /// Does not move at all.
     pub stuck: bool,
+    /// Goes to this opening whatever it is told (a broken stem).
+    pub jammed: Option<f64>,
     /// Multiplier of the stroke time.
     pub slow: f64,
+    /// Multiplier of the play.
+    pub play: f64,
+    /// Runs the wrong way.
+    pub reversed: bool,
     /// Share of the conductance that passes when shut.
     pub leak: f64,
 }
@@ -39,7 +45,10 @@ impl Actuator {
             stem: at,
             moving: false,
             stuck: false,
+            jammed: None,
             slow: 1.0,
+            play: 1.0,
+            reversed: false,
             leak: spec.leak,
         }
     }
@@ -55,7 +64,12 @@ impl Actuator {
         if self.stuck || command.is_nan() {
             return false;
         }
-        let target = command.clamp(0.0, 1.0);
+        let told = command.clamp(0.0, 1.0);
+        let target = match self.jammed {
+            Some(opening) => opening,
+            None if self.reversed => 1.0 - told,
+            None => told,
+        };
         let miss = target - self.motor;
         if miss == 0.0 || (!self.moving && miss.abs() <= self.spec.stiction) {
             self.moving = false;
@@ -73,7 +87,7 @@ impl Actuator {
             target
         };
         let before = self.stem;
-        let play = 0.5 * self.spec.backlash;
+        let play = 0.5 * self.spec.backlash * self.play;
         // At the end stops the motor takes up the play.
         self.stem = if self.motor <= 0.0 || self.motor >= 1.0 {
             self.motor
@@ -144,5 +158,25 @@ mod tests {
         assert!(!valve.advance(10.0, 0.0));
         valve.stuck = false;
         assert!(!valve.advance(1.0, f64::NAN));
+    }
+
+    #[test]
+    fn a_reversed_valve_shuts_when_told_to_open_and_worn_gears_lose_more() {
+        let spec = ActuatorSpec {
+            stroke_s: 0.0,
+            backlash: 0.01,
+            ..PLAIN
+        };
+        let mut valve = Actuator::new(spec, 0.5);
+        valve.reversed = true;
+        valve.advance(1.0, 1.0);
+        assert_eq!(valve.opening(), 0.0);
+        valve.jammed = Some(0.7);
+        valve.advance(1.0, 1.0);
+        assert!((valve.opening() - 0.695).abs() < 1e-12);
+        let mut worn = Actuator::new(spec, 0.2);
+        worn.play = 5.0;
+        worn.advance(1.0, 0.6);
+        assert!((worn.opening() - 0.575).abs() < 1e-12);
     }
 }

@@ -7,7 +7,7 @@
 //! | `site`, `tank`, `outlet`, `lift`, `control` | the installation, read once for the controller and once for the plant |
 //! | `check` | the controller's own check, brought back to the file's lines |
 //! | `truth` | spreads between the told and the real installation, drawn from a seed |
-//! | `timeline` | targets and events |
+//! | `timeline`, `event` | targets and events |
 //! | `reading` | puts the parts of a file together |
 //! | `shipped` | the scenarios built into the program |
 //!
@@ -16,6 +16,7 @@
 
 mod check;
 mod control;
+mod event;
 mod hint;
 mod lift;
 mod log;
@@ -34,7 +35,7 @@ mod units;
 mod valve;
 
 pub use report::{Finding, Kind, Report};
-pub use timeline::{Happening, Timed};
+pub use timeline::{BoardEvent, Happening, Timed};
 pub use truth::Truth;
 
 use crate::plant::{PlantSpec, SpecError};

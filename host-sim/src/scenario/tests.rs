@@ -1,5 +1,6 @@
 //! Tests of the reader: good files, and every way we know of to get one wrong.
 
+mod events;
 mod mistakes;
 
 use super::*;

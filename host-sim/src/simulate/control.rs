@@ -29,6 +29,15 @@ pub trait Control {
     /// No answer came. The core on this machine always answers.
     fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed>;
 
+    /// The board restarts: with what the controller had saved, or with nothing. What has no memory to lose goes on.
+    ///
+    /// # Errors
+    /// It did not start again.
+    fn restart(&mut self, remembers: bool) -> Result<(), ControlFailed> {
+        let _ = remembers;
+        Ok(())
+    }
+
     /// What a trial that ended in the last step found, once. Nothing where no trials are made.
     fn commissioned(&mut self) -> Option<Commissioned> {
         None
@@ -42,6 +51,17 @@ impl Control for HostController {
 
     fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed> {
         Ok(Self::step(self, readings))
+    }
+
+    fn restart(&mut self, remembers: bool) -> Result<(), ControlFailed> {
+        let saved = self.learned();
+        let saved = if remembers { saved.as_slice() } else { &[] };
+        let fresh = Self::new(self.installation(), saved);
+        *self = fresh.map_err(|faults| {
+            let all: Vec<String> = faults.named().iter().map(ToString::to_string).collect();
+            ControlFailed::from(all.join("; "))
+        })?;
+        Ok(())
     }
 
     fn commissioned(&mut self) -> Option<Commissioned> {

@@ -5,10 +5,11 @@ use super::error::SimulateError;
 use super::jobs::Jobs;
 use super::timeline::Timeline;
 use crate::plant::{self, Change, Plant, PlantState};
-use crate::scenario::{Happening, Scenario};
+use crate::scenario::{BoardEvent, Happening, Scenario};
+use risertrim::air::Drive;
 use risertrim::commission::Outcome as Commissioned;
 use risertrim::step::BlowerStep;
-use risertrim::{Command, Controller, Millis, Reading};
+use risertrim::{Command, Controller, Millis, Opening, Reading, WaterFlow};
 
 /// All there is to know at one moment: readings, belief and truth belong together.
 #[derive(Clone, Copy, Debug)]
@@ -31,6 +32,9 @@ pub struct Moment<'a> {
 
 /// A running scenario: the modelled installation, its sensors and whatever drives the valves.
 ///
+/// While the board is without power nothing is read or answered, no alarm stands and every valve is where it goes without
+/// power: open.
+///
 /// Each [`step`](Self::step) lets one control period pass with the valves as commanded, then reads the sensors and asks the
 /// controller once. Before the first, every valve stands at the preset opening. A step allocates nothing.
 #[derive(Clone, Debug)]
@@ -46,6 +50,7 @@ pub struct Simulation<C = HostController> {
     openings: Vec<f64>,
     period_ms: u32,
     now_ms: u64,
+    board_runs: bool,
 }
 
 impl Simulation<HostController> {
@@ -92,6 +97,7 @@ impl<C: Control> Simulation<C> {
             openings: vec![preset; told.lifts.len()],
             period_ms: told.settings.period_ms,
             now_ms: 0,
+            board_runs: true,
             scenario: scenario.clone(),
         })
     }
@@ -112,11 +118,18 @@ impl<C: Control> Simulation<C> {
         self.plant.advance(self.period_s(), &self.openings);
         self.now_ms += u64::from(self.period_ms);
         self.readings.now = self.readings.now.plus(self.period_ms);
+        if !self.board_runs {
+            self.openings.fill(1.0);
+            self.plant.drive_blower(1.0, 1.0);
+            self.commissioned = None;
+            return Ok(self.moment());
+        }
         take_readings(self.plant.read(), &self.scenario, &mut self.readings);
         let at_s = self.time_s();
         let answer = self.control.step(&self.readings);
         self.step = answer.map_err(|why| SimulateError::Control { at_s, why })?;
         self.commissioned = self.control.commissioned();
+        self.drive_blower();
         for (opening, lift) in self.openings.iter_mut().zip(&self.step.lifts) {
             *opening = f64::from(lift.command.share());
         }
@@ -158,6 +171,27 @@ impl<C: Control> Simulation<C> {
         self.plant.begin(change, over_s)?;
         self.jobs.note_change(&change, self.time_s());
         Ok(())
+    }
+
+    /// Lets what a timeline can hold happen now.
+    ///
+    /// # Errors
+    /// It cannot happen to this installation, or the controller refused it.
+    pub fn let_happen(&mut self, what: Happening) -> Result<(), SimulateError> {
+        match what {
+            Happening::Command(command) => self.command(command),
+            Happening::Plant { change, over_s } => self.begin(change, over_s),
+            Happening::Both { command, change } => {
+                self.command(command)?;
+                self.begin(change, 0.0)
+            }
+            Happening::Board(event) => self.board(event),
+        }
+    }
+
+    /// The openings that the next period will run with; whoever changes them overrules the controller for that period.
+    pub fn openings_mut(&mut self) -> &mut [f64] {
+        &mut self.openings
     }
 
     /// Time since the start, s.
@@ -203,15 +237,76 @@ impl<C: Control> Simulation<C> {
             let Some(timed) = self.scenario.timeline.get(entry) else {
                 continue;
             };
-            match timed.what {
-                Happening::Command(command) => self.command(command)?,
-                Happening::Plant { change, over_s } => self.begin(change, over_s)?,
-                Happening::Both { command, change } => {
-                    self.command(command)?;
-                    self.begin(change, 0.0)?;
-                }
+            self.let_happen(timed.what)?;
+        }
+        Ok(())
+    }
+
+    /// The blower obeys where it can be set at all.
+    fn drive_blower(&mut self) {
+        let wanted = &self.step.blower;
+        match self.scenario.told.air.drive {
+            Drive::Fixed => {}
+            Drive::Relays { units, .. } => {
+                let share = f64::from(wanted.units) / f64::from(units.max(1));
+                self.plant.drive_blower(1.0, share);
+            }
+            Drive::Speed { .. } => self.plant.drive_blower(f64::from(wanted.speed), 1.0),
+        }
+    }
+
+    fn board(&mut self, event: BoardEvent) -> Result<(), SimulateError> {
+        match event {
+            BoardEvent::PowerFails => {
+                self.begin(Change::RunBlower { on: false }, 0.0)?;
+                self.stop_board();
+            }
+            BoardEvent::PowerBack => {
+                self.begin(Change::RunBlower { on: true }, 0.0)?;
+                self.start_board(true)?;
+            }
+            BoardEvent::Stops => self.stop_board(),
+            BoardEvent::Starts { remembers } => self.start_board(remembers)?,
+            BoardEvent::ClockLeaps(by_s) => {
+                #[allow(clippy::cast_possible_truncation)] // saturates beyond what a counter can leap
+                let by_ms = (by_s * 1000.0) as i64;
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // modulo 2^32 on purpose
+                let wrapped = by_ms as u32;
+                self.readings.now = self.readings.now.plus(wrapped);
+            }
+            BoardEvent::ClockWraps => self.readings.now = Millis(u32::MAX - 60_000),
+        }
+        Ok(())
+    }
+
+    fn stop_board(&mut self) {
+        self.board_runs = false;
+        self.step.alarms.clear();
+        self.openings.fill(1.0);
+    }
+
+    /// The board runs again. What people asked for is among its settings and is kept; its counter begins anew.
+    fn start_board(&mut self, remembers: bool) -> Result<(), SimulateError> {
+        let at_s = self.time_s();
+        let failed = |why| SimulateError::Control { at_s, why };
+        self.control.restart(remembers).map_err(failed)?;
+        let preset = self.scenario.told.settings.preset_opening;
+        self.openings.fill(f64::from(preset));
+        for (lift, job) in (0u8..).zip(&self.jobs.lifts) {
+            #[allow(clippy::cast_possible_truncation)]
+            let flow = WaterFlow::from_m3_s(job.target_m3_s as f32);
+            self.control.command(Command::Target { lift, flow }).map_err(failed)?;
+            if !job.in_service {
+                self.control.command(Command::OutOfService { lift }).map_err(failed)?;
+            } else if !job.automatic {
+                let opening = Opening::new(preset);
+                self.control
+                    .command(Command::Manual { lift, opening })
+                    .map_err(failed)?;
             }
         }
+        self.readings.now = Millis(0);
+        self.board_runs = true;
         Ok(())
     }
 }
