@@ -3,6 +3,7 @@
 //! [`plant`] is the physics: `f64`, marched risers, its own outlet laws and its own manifold. It shares no
 //! equation and no code with the controller's core, so that agreement between the two means something. [`scenario`] reads
 //! a place and its day from TOML, [`simulate`] runs it with the core's controller, [`output`] tells what came of it.
+//! [`faults`] strikes a place with every fault there is, [`soak`] runs it for years and against hostile readings.
 //! [`size`] chooses pipe, air and blower of a lift with [`pipes`], [`valve_data`] and [`oxygen`]; [`mounting`] draws it.
 
 #![forbid(unsafe_code)]
@@ -10,6 +11,7 @@
 
 pub mod calibrate;
 pub mod curve;
+pub mod faults;
 pub mod mounting;
 pub mod output;
 pub mod oxygen;
@@ -18,4 +20,5 @@ pub mod plant;
 pub mod scenario;
 pub mod simulate;
 pub mod size;
+pub mod soak;
 pub mod valve_data;

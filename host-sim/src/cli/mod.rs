@@ -3,10 +3,12 @@
 mod calibrate;
 mod curve;
 mod failure;
+mod faults;
 mod place;
 mod progress;
 mod simulate;
 mod size;
+mod soak;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;
@@ -33,6 +35,8 @@ enum Command {
     Size(size::Arguments),
     Curve(curve::Arguments),
     Calibrate(calibrate::Arguments),
+    Faults(faults::Arguments),
+    Soak(soak::Arguments),
 }
 
 /// Reads the command line, does what it says and tells how it went.
@@ -42,6 +46,8 @@ pub fn main() -> ExitCode {
         Command::Size(arguments) => size::run(&arguments),
         Command::Curve(arguments) => curve::run(&arguments),
         Command::Calibrate(arguments) => calibrate::run(&arguments),
+        Command::Faults(arguments) => faults::run(&arguments),
+        Command::Soak(arguments) => soak::run(&arguments),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

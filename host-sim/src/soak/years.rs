@@ -1,0 +1,429 @@
+//! Years with seasons, fouling and cleanings.
+
+use super::calendar::DAY_S;
+use crate::plant::Change;
+use crate::scenario::{Happening, Scenario};
+use crate::simulate::{Moment, SimulateError, Simulation, subject_name};
+use risertrim::Command;
+use risertrim::alarm::Subject;
+use risertrim::step::LiftState;
+use serde::Serialize;
+
+/// Days in a year.
+const YEAR_DAYS: f64 = 365.0;
+/// Swing of the water's temperature about the told one over a year, C.
+const SWING_C: f64 = 6.0;
+/// Evaporation in spring and autumn, m3 a day; half as much more in summer, half as much less in winter.
+const EVAPORATES_M3_DAY: f64 = 0.02;
+/// Each lift fouls by this much between two cleanings.
+const FOULS: f64 = 0.2;
+/// Days between two cleanings of the first lift; each next one takes [`NEXT_DAYS`] longer.
+const CLEANED_DAYS: u32 = 60;
+/// See [`CLEANED_DAYS`].
+const NEXT_DAYS: u32 = 15;
+/// A cleaning takes this long, s.
+const CLEANING_S: f64 = 1800.0;
+/// Hours of the day at which lifts are cleaned and evaporation is made up for.
+const CLEANED_AT_H: f64 = 10.0;
+const TOP_UP_AT_H: f64 = 20.0;
+/// Time after a cleaning at which what was learned is noted, s.
+const NOTED_AFTER_S: f64 = 2.0 * 3600.0;
+/// An alarm that comes up more often than this within a day chatters.
+const CHATTER: u32 = 4;
+/// Steps between two looks at the flows.
+const LOOK_EVERY: u64 = 60;
+
+/// What a lift had learned two hours after a cleaning.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Cleaning {
+    /// When, days.
+    pub at_days: f64,
+    /// Lift, by index.
+    pub lift: usize,
+    /// Its delivery factor.
+    pub delivery_factor: f64,
+    /// Water temperature, C.
+    pub water_c: f64,
+}
+
+/// How often an alarm came up in a year.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct AlarmCount {
+    /// Short name of its kind.
+    pub kind: &'static str,
+    /// What it is about.
+    pub subject: String,
+    /// Times in the year.
+    pub times: u32,
+    /// Most times within one day.
+    pub most_a_day: u32,
+}
+
+/// One year.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Year {
+    /// From 1; the last may be a part of one.
+    pub year: u32,
+    /// Mean flow less the target while trimmed, each lift, %.
+    pub flow_error_percent: Vec<f64>,
+    /// Mean of what the controller believes less the true flow, each lift, % of the target.
+    pub belief_error_percent: Vec<f64>,
+    /// Mean delivery factor two hours after the cleanings of the year, each lift; `null` without a cleaning.
+    pub factor_when_clean: Vec<Option<f64>>,
+    /// Alarms.
+    pub alarms: Vec<AlarmCount>,
+    /// Wraps of the board's counter since the start.
+    pub wraps: u32,
+}
+
+/// What came of the years.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Years {
+    /// Name of the place.
+    pub place: String,
+    /// Names of its lifts.
+    pub lifts: Vec<String>,
+    /// Days simulated.
+    pub days: u32,
+    /// Each year.
+    pub years: Vec<Year>,
+    /// Each cleaning.
+    pub cleanings: Vec<Cleaning>,
+    /// Water over the rims, L.
+    pub spilled_l: f64,
+    /// Time below the dry level, s.
+    pub dry_s: f64,
+    /// Clock alarms: a wrap must leave none.
+    pub clock_alarms: u32,
+    /// Largest number of times that one alarm came up within a day.
+    pub most_alarms_a_day: u32,
+    /// Time it took on this machine, s.
+    pub wall_s: f64,
+}
+
+impl Years {
+    /// What is promised of the years and was not kept.
+    #[must_use]
+    pub fn broken(&self) -> Vec<String> {
+        let mut broken = Vec::new();
+        if self.spilled_l > 0.001 {
+            broken.push(format!("{:.1} L spilled", self.spilled_l));
+        }
+        if self.dry_s > 1.0 {
+            broken.push(format!("a tank was dry for {:.0} s", self.dry_s));
+        }
+        if self.clock_alarms > 0 {
+            broken.push(format!(
+                "{} clock alarms, though the clock only wrapped",
+                self.clock_alarms
+            ));
+        }
+        if self.most_alarms_a_day > CHATTER {
+            broken.push(format!(
+                "an alarm came up {} times within a day",
+                self.most_alarms_a_day
+            ));
+        }
+        let whole = || {
+            self.years
+                .iter()
+                .filter(|year| f64::from(year.year) * YEAR_DAYS <= f64::from(self.days))
+        };
+        if let (Some(first), Some(last)) = (whole().next(), whole().next_back()) {
+            for (lift, name) in self.lifts.iter().enumerate() {
+                let belief = |year: &Year| year.belief_error_percent.get(lift).copied().unwrap_or(0.0);
+                let moved = belief(last) - belief(first);
+                if moved.abs() > 1.0 {
+                    broken.push(format!(
+                        "lift {name}: belief moved by {moved:+.1} % from year {} to {}",
+                        first.year, last.year
+                    ));
+                }
+                let clean = |year: &Year| year.factor_when_clean.get(lift).copied().flatten();
+                if let (Some(a), Some(b)) = (clean(first), clean(last))
+                    && (b / a - 1.0).abs() > 0.03
+                {
+                    broken.push(format!("lift {name}: factor when clean moved from {a:.3} to {b:.3}"));
+                }
+            }
+        }
+        broken
+    }
+}
+
+/// Sums of the running year.
+#[derive(Clone, Debug, Default)]
+struct Sums {
+    flow: Vec<(f64, f64)>,
+    belief: Vec<f64>,
+    clean: Vec<(f64, u32)>,
+    alarms: Vec<Tally>,
+}
+
+/// One alarm in the running year.
+#[derive(Clone, Debug)]
+struct Tally {
+    kind: &'static str,
+    subject: Subject,
+    stands: bool,
+    times: u32,
+    today: u32,
+    most_a_day: u32,
+}
+
+impl Sums {
+    fn new(lifts: usize) -> Self {
+        Self {
+            flow: vec![(0.0, 0.0); lifts],
+            belief: vec![0.0; lifts],
+            clean: vec![(0.0, 0); lifts],
+            alarms: Vec::new(),
+        }
+    }
+
+    fn look(&mut self, moment: &Moment<'_>) {
+        for (index, (truth, lift)) in moment.truth.lifts.iter().zip(&moment.step.lifts).enumerate() {
+            let Some(job) = moment.jobs.lifts.get(index) else {
+                continue;
+            };
+            let trimmed = matches!(lift.state, LiftState::Holding | LiftState::Trimming);
+            if trimmed && job.serves() && job.target_m3_s > 0.0 {
+                self.flow[index].0 += truth.water_m3_s / job.target_m3_s - 1.0;
+                self.flow[index].1 += 1.0;
+                self.belief[index] += (f64::from(lift.flow.m3_s) - truth.water_m3_s) / job.target_m3_s;
+            }
+        }
+    }
+
+    fn note_alarms(&mut self, moment: &Moment<'_>) {
+        let standing = || moment.step.alarms.iter().filter(|alarm| alarm.stands());
+        for tally in &mut self.alarms {
+            let stands = standing().any(|now| now.kind.name() == tally.kind && now.subject == tally.subject);
+            if stands && !tally.stands {
+                tally.times += 1;
+                tally.today += 1;
+                tally.most_a_day = tally.most_a_day.max(tally.today);
+            }
+            tally.stands = stands;
+        }
+        for now in standing() {
+            let (kind, subject) = (now.kind.name(), now.subject);
+            if !self
+                .alarms
+                .iter()
+                .any(|tally| tally.kind == kind && tally.subject == subject)
+            {
+                self.alarms.push(Tally {
+                    kind,
+                    subject,
+                    stands: true,
+                    times: 1,
+                    today: 1,
+                    most_a_day: 1,
+                });
+            }
+        }
+    }
+
+    fn year(&self, year: u32, wraps: u32, scenario: &Scenario) -> Year {
+        let mean = |sum: f64, count: f64| if count > 0.0 { 100.0 * sum / count } else { 0.0 };
+        Year {
+            year,
+            flow_error_percent: self.flow.iter().map(|(sum, count)| mean(*sum, *count)).collect(),
+            belief_error_percent: self
+                .belief
+                .iter()
+                .zip(&self.flow)
+                .map(|(sum, (_, count))| mean(*sum, *count))
+                .collect(),
+            factor_when_clean: self
+                .clean
+                .iter()
+                .map(|(sum, count)| (*count > 0).then(|| sum / f64::from(*count)))
+                .collect(),
+            alarms: self
+                .alarms
+                .iter()
+                .filter(|tally| tally.times > 0)
+                .map(|tally| AlarmCount {
+                    kind: tally.kind,
+                    subject: subject_name(tally.subject, scenario),
+                    times: tally.times,
+                    most_a_day: tally.most_a_day,
+                })
+                .collect(),
+            wraps,
+        }
+    }
+
+    /// The next year begins: what stands goes on standing.
+    fn next(&mut self) {
+        let mut alarms = std::mem::take(&mut self.alarms);
+        alarms.retain(|tally| tally.stands);
+        for tally in &mut alarms {
+            (tally.times, tally.today, tally.most_a_day) = (0, 0, 0);
+        }
+        *self = Self::new(self.flow.len());
+        self.alarms = alarms;
+    }
+}
+
+/// Runs a place for `days`; `progress` is told the share done after each day.
+///
+/// # Errors
+/// The place cannot be.
+pub fn years(
+    scenario: &Scenario,
+    days: u32,
+    seed: Option<u64>,
+    progress: &mut impl FnMut(f64),
+) -> Result<Years, SimulateError> {
+    let start = std::time::Instant::now();
+    let mut scenario = scenario.clone();
+    scenario.timeline.clear();
+    let lifts = scenario.told.lifts.len();
+    let told_c = f64::from(scenario.told.site.water_c);
+    let mut simulation = Simulation::new(&scenario, seed.unwrap_or(scenario.seed))?;
+    let mut sums = Sums::new(lifts);
+    let mut out = Years {
+        place: scenario.name.clone(),
+        lifts: scenario.lift_names.clone(),
+        days,
+        years: Vec::new(),
+        cleanings: Vec::new(),
+        spilled_l: 0.0,
+        dry_s: 0.0,
+        clock_alarms: 0,
+        most_alarms_a_day: 0,
+        wall_s: 0.0,
+    };
+    let (mut wraps, mut counter, mut step) = (0, 0, 0_u64);
+    for lift in 0..lifts {
+        simulation.begin(
+            Change::FoulLift { lift, lost: FOULS },
+            f64::from(cycle_days(lift)) * DAY_S,
+        )?;
+    }
+    for day in 0..days {
+        let mut script = day_script(day, lifts, told_c);
+        let mut noted: Vec<usize> = (0..lifts).filter(|lift| is_cleaned(day, *lift)).collect();
+        let begin_s = f64::from(day) * DAY_S;
+        while simulation.time_s() < begin_s + DAY_S - 1e-6 {
+            let today_s = simulation.time_s() - begin_s;
+            while script.last().is_some_and(|(at_s, _)| *at_s <= today_s) {
+                if let Some((_, what)) = script.pop() {
+                    simulation.let_happen(what)?;
+                }
+            }
+            let moment = simulation.step()?;
+            wraps += u32::from(moment.readings.now.0 < counter);
+            counter = moment.readings.now.0;
+            sums.note_alarms(&moment);
+            step += 1;
+            if step.is_multiple_of(LOOK_EVERY) {
+                sums.look(&moment);
+            }
+            if !noted.is_empty() && today_s >= CLEANED_AT_H * 3600.0 + CLEANING_S + NOTED_AFTER_S {
+                for lift in noted.drain(..) {
+                    let factor = moment.step.lifts.get(lift).map_or(0.0, |lift| f64::from(lift.delivery));
+                    sums.clean[lift].0 += factor;
+                    sums.clean[lift].1 += 1;
+                    out.cleanings.push(Cleaning {
+                        at_days: moment.time_s / DAY_S,
+                        lift,
+                        delivery_factor: factor,
+                        water_c: temperature_c(day, told_c),
+                    });
+                }
+            }
+        }
+        sums.alarms.iter_mut().for_each(|tally| tally.today = 0);
+        let last = day + 1 == days;
+        if last || f64::from(day + 1) % YEAR_DAYS == 0.0 {
+            #[allow(clippy::cast_possible_truncation)] // a small number
+            let number = out.years.len() as u32 + 1;
+            let year = sums.year(number, wraps, &scenario);
+            let clock = year.alarms.iter().filter(|alarm| alarm.kind == "clock_jumped");
+            out.clock_alarms += clock.map(|alarm| alarm.times).sum::<u32>();
+            let most = year.alarms.iter().map(|alarm| alarm.most_a_day).max().unwrap_or(0);
+            out.most_alarms_a_day = out.most_alarms_a_day.max(most);
+            out.years.push(year);
+            sums.next();
+        }
+        progress(f64::from(day + 1) / f64::from(days));
+    }
+    let tanks = &simulation.moment().truth.tanks;
+    out.spilled_l = tanks.iter().map(|tank| 1000.0 * tank.spilled_m3).sum();
+    out.dry_s = tanks.iter().map(|tank| tank.dry_s).sum();
+    out.wall_s = start.elapsed().as_secs_f64();
+    Ok(out)
+}
+
+fn cycle_days(lift: usize) -> u32 {
+    CLEANED_DAYS + NEXT_DAYS * u32::try_from(lift).unwrap_or(0)
+}
+
+fn is_cleaned(day: u32, lift: usize) -> bool {
+    day > 0 && day.is_multiple_of(cycle_days(lift))
+}
+
+fn season(day: u32) -> f64 {
+    // Coldest in January, warmest in July on the northern half.
+    (std::f64::consts::TAU * (f64::from(day) - 105.0) / YEAR_DAYS).sin()
+}
+
+fn temperature_c(day: u32, told_c: f64) -> f64 {
+    (told_c + SWING_C * season(day)).clamp(0.0, 40.0)
+}
+
+/// A day's happenings, the last first.
+fn day_script(day: u32, lifts: usize, told_c: f64) -> Vec<(f64, Happening)> {
+    let plant = |at_s: f64, change, over_s| (at_s, Happening::Plant { change, over_s });
+    let evaporates = EVAPORATES_M3_DAY * (1.0 + 0.5 * season(day));
+    let water_c = temperature_c(day + 1, told_c);
+    let mut script = vec![
+        plant(0.0, Change::Warm { water_c }, DAY_S),
+        plant(
+            0.0,
+            Change::Evaporate {
+                tank: 0,
+                m3_s: evaporates / DAY_S,
+            },
+            0.0,
+        ),
+        plant(
+            TOP_UP_AT_H * 3600.0,
+            Change::TopUp {
+                tank: 0,
+                m3: evaporates,
+            },
+            600.0,
+        ),
+    ];
+    for (index, lift) in (0u8..).zip(0..lifts).filter(|(_, lift)| is_cleaned(day, *lift)) {
+        let at_s = CLEANED_AT_H * 3600.0;
+        script.push((
+            at_s,
+            Happening::Both {
+                command: Command::OutOfService { lift: index },
+                change: Change::ShutLift { lift, shut: true },
+            },
+        ));
+        script.push(plant(at_s + 0.5 * CLEANING_S, Change::CleanLift { lift }, 0.0));
+        script.push((
+            at_s + CLEANING_S,
+            Happening::Both {
+                command: Command::Automatic { lift: index },
+                change: Change::ShutLift { lift, shut: false },
+            },
+        ));
+        let over_s = f64::from(cycle_days(lift)) * DAY_S;
+        script.push(plant(
+            at_s + CLEANING_S + 3600.0,
+            Change::FoulLift { lift, lost: FOULS },
+            over_s,
+        ));
+    }
+    script.sort_by(|a, b| b.0.total_cmp(&a.0));
+    script
+}
