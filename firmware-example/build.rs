@@ -14,6 +14,13 @@ fn main() {
     }
     if feature("EMULATED") {
         memory("boards/mps2/memory.x");
+        start_up("emulated-board");
+    }
+    if feature("PICO") {
+        memory("boards/pico/memory.x");
+        start_up("pico");
+    }
+    if feature("FIGURES") {
         start_up("figures");
     }
 }

@@ -20,6 +20,7 @@
 //! * [`guard`] and [`alarm`]: limits, actions, plain texts.
 //! * [`commission`]: outlet laws and curves measured from levels alone.
 //! * [`frame`]: values as frames of bytes that survive a bad line; [`record`]: what happened, as such frames.
+//! * [`link`]: what a board and a host say to each other.
 //! * [`controller`]: one [`Controller::step`] that runs all of it.
 //! * [`drive`]: drivers on `embedded-hal` for valves, blowers and level inputs.
 //!
@@ -44,6 +45,7 @@ pub mod guard;
 pub mod installation;
 pub mod level;
 pub mod lift;
+pub mod link;
 pub mod math;
 pub mod outlet;
 pub mod record;

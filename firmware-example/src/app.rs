@@ -1,26 +1,41 @@
-//! The application: preset first, then one step a period.
+//! The application: outputs safe first, then one step a period.
 
-use crate::board::{Board, Event};
-use risertrim::alarm::Alarm;
+mod answers;
+mod start;
+
+use crate::board::{Board, Item};
+use crate::journal::Journal;
+use crate::put::Incoming;
+use crate::resets::Resets;
+use crate::serve::Line;
+use risertrim::alarm::{Alarm, Name, Urgency};
 use risertrim::controller::Learned;
-use risertrim::fault::Faults;
-use risertrim::step::ALARMS;
-use risertrim::time::Elapsed;
-use risertrim::{Controller, Installation, Millis, Opening, Reading, Readings, Step};
+use risertrim::link::{Event, ResetCause, Running, Stepped};
+use risertrim::step::{ALARMS, BlowerStep};
+use risertrim::time::{Elapsed, Held};
+use risertrim::{Controller, FreeAir, Installation, Millis, Opening, Reading, Readings, Step};
+use serde::{Deserialize, Serialize};
 
-/// Runs the installation for ever. It comes back only when the installation cannot be run, with every fault found in it;
-/// the valves then stand at the preset opening, and what follows (tell somebody, wait for a better one) is the board's.
+/// Period while there is no installation to give one, ms.
+const IDLE_PERIOD_MS: u32 = 1000;
+/// Time between two saves of what was learned, s: little is lost, and a flash of two sectors lasts for decades.
+const SAVE_EVERY_S: u32 = 600;
+/// Time between two summaries in the log of `defmt`, s.
+#[cfg(feature = "defmt")]
+const SUMMARY_EVERY_S: u32 = 600;
+/// Bench mode: periods without readings after which the host is taken for gone.
+const SILENT_PERIODS: u32 = 10;
+
+/// Runs the installation for ever.
 ///
-/// `saved` holds what each lift had learned before the restart, or nothing.
-pub fn run<const LIFTS: usize, const TANKS: usize>(
-    board: &mut impl Board,
-    installation: &Installation<LIFTS, TANKS>,
-    saved: &[Learned],
-) -> Faults {
-    let mut app = match App::start(board, installation, saved) {
-        Ok(app) => app,
-        Err(faults) => return faults,
-    };
+/// `built_in` is run when nothing usable is kept in the board's store; `None` waits, with the outputs safe, for a host to
+/// send one.
+pub fn run<B: Board, const LIFTS: usize, const TANKS: usize>(
+    app: &mut App<LIFTS, TANKS>,
+    board: &mut B,
+    built_in: Option<&'static Installation<LIFTS, TANKS>>,
+) -> ! {
+    app.start(board, built_in);
     loop {
         if !app.poll(board) {
             board.idle();
@@ -28,66 +43,191 @@ pub fn run<const LIFTS: usize, const TANKS: usize>(
     }
 }
 
-/// The application, for a board that has a main loop of its own.
+/// The application, for a board that has a main loop of its own. It is some 20 KiB for eight lifts: keep it in a `static`.
 #[derive(Clone, Debug)]
 pub struct App<const LIFTS: usize, const TANKS: usize> {
     controller: Controller<LIFTS, TANKS>,
+    /// An installation that is read from the store or the host, before the controller takes it.
+    candidate: Installation<LIFTS, TANKS>,
+    built_in: Option<&'static Installation<LIFTS, TANKS>>,
+    running: Running,
+    cause: ResetCause,
+    resets: Resets,
+    /// Where the valves stand while nothing is computed; nothing before an installation was seen.
+    fixed: Option<Opening>,
+    fingerprint: u32,
     period_ms: u32,
+    /// When the next step is due.
     due: Millis,
-    standing: heapless::Vec<Alarm, ALARMS>,
+    /// When the last was made.
+    last: Millis,
+    /// Bench mode: when the host gave readings last.
+    heard: Millis,
+    standing: heapless::Vec<Name, ALARMS>,
     valve_faults: [bool; LIFTS],
+    blower_fault: bool,
+    heart: bool,
+    since_save: Held,
+    #[cfg(feature = "defmt")]
+    since_summary: Held,
+    /// The last step made; none when its number of lifts is zero.
+    stepped: Stepped<LIFTS, TANKS>,
+    journal: Journal,
+    line: Line,
+    incoming: Incoming,
+}
+
+/// What was learned, as it is kept over a restart.
+#[derive(Serialize, Deserialize)]
+struct Kept<const LIFTS: usize> {
+    /// Of the installation it was learned on.
+    fingerprint: u32,
+    learned: heapless::Vec<Learned, LIFTS>,
 }
 
 impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
-    /// Sends every valve to the preset opening, then sets up the controller. The first [`App::poll`] makes the first step.
-    ///
-    /// # Errors
-    /// Every fault found in the installation, when one of them stops it from being run. The valves stand at the preset
-    /// opening then too (wide open if that is no number).
-    #[allow(clippy::result_large_err)] // returned once, at the start; there is no heap to put it on
-    pub fn start(
-        board: &mut impl Board,
-        installation: &Installation<LIFTS, TANKS>,
-        saved: &[Learned],
-    ) -> Result<Self, Faults> {
-        let preset = Opening::new(installation.settings.preset_opening);
-        let mut valve_faults = [false; LIFTS];
-        for (lift, fault) in valve_faults.iter_mut().enumerate().take(installation.lifts.len()) {
-            *fault = board.drive(lift, preset).is_err();
-        }
-        let now = board.now();
-        for (lift, _) in valve_faults.iter().enumerate().filter(|(_, fault)| **fault) {
-            board.log(now, Event::ValveFault { lift });
-        }
-        Ok(Self {
-            controller: Controller::new(installation, saved)?,
-            period_ms: installation.settings.period_ms,
-            due: now,
+    /// Before [`App::start`].
+    #[must_use]
+    pub const fn new() -> Self {
+        Self {
+            controller: Controller::idle(),
+            candidate: Installation::NONE,
+            built_in: None,
+            running: Running::NoInstallation,
+            cause: ResetCause::Unknown,
+            resets: Resets::NONE,
+            fixed: None,
+            fingerprint: 0,
+            period_ms: IDLE_PERIOD_MS,
+            due: Millis(0),
+            last: Millis(0),
+            heard: Millis(0),
             standing: heapless::Vec::new(),
-            valve_faults,
-        })
+            valve_faults: [false; LIFTS],
+            blower_fault: false,
+            heart: false,
+            since_save: Held::NONE,
+            #[cfg(feature = "defmt")]
+            since_summary: Held::NONE,
+            stepped: Stepped {
+                step: Step {
+                    now: Millis(0),
+                    step_ms: 0,
+                    lifts: heapless::Vec::new(),
+                    tanks: heapless::Vec::new(),
+                    manifold_pa: 0.0,
+                    blower: BlowerStep {
+                        units: 0,
+                        speed: 0.0,
+                        air: FreeAir::ZERO,
+                        power_w: 0.0,
+                    },
+                    backup_min: None,
+                    alarms: heapless::Vec::new(),
+                },
+                commissioned: None,
+            },
+            journal: Journal::new(),
+            line: Line::new(),
+            incoming: Incoming::new(),
+        }
     }
 
-    /// Makes one step if it is due; true when it did. To be called again and again, at least a few times a period.
-    pub fn poll(&mut self, board: &mut impl Board) -> bool {
+    /// Answers the host, and makes one step if it is due; true when it made one. To be called again and again, at least a few
+    /// times a period.
+    pub fn poll<B: Board>(&mut self, board: &mut B) -> bool {
         let now = board.now();
-        if self.must_wait(now) {
-            return false;
+        let stepped = self.serve(board, now);
+        if B::BENCH && self.waits_for_host(board, now) {
+            return stepped;
         }
-        self.take_command(board, now);
-        let readings = read(board, now, self.controller.installation().tanks.len());
-        let step = self.controller.step(&readings);
-        self.apply(board, &step);
-        self.log_alarms(board, &step);
+        if self.must_wait(now) {
+            return stepped;
+        }
         self.due = self.next_after(now);
-        board.feed_watchdog();
+        self.take_acknowledgement(board, now);
+        if self.running == Running::Trimming {
+            self.take_command(board, now);
+            let readings = read(board, now, self.controller.installation().tanks.len());
+            self.step(board, &readings);
+        } else {
+            self.fix(board);
+        }
+        self.end_round(board, now);
         true
     }
 
-    /// The controller: what each lift has learned (to be saved now and then) and the installation it runs.
+    /// The controller: what each lift has learned and the installation it runs.
     #[must_use]
     pub fn controller(&self) -> &Controller<LIFTS, TANKS> {
         &self.controller
+    }
+
+    /// What it is doing.
+    #[must_use]
+    pub fn running(&self) -> Running {
+        self.running
+    }
+
+    /// Bench mode: true while a step is up to the host. A host that falls silent leaves the valves at fixed openings.
+    fn waits_for_host<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
+        if self.running != Running::Trimming {
+            return false;
+        }
+        let patience_ms = self.period_ms.saturating_mul(SILENT_PERIODS);
+        if matches!(now.since(self.heard), Elapsed::Forward(ms) if ms <= patience_ms) {
+            return true;
+        }
+        self.running = Running::LinkLost;
+        self.log(board, now, Event::LinkLost);
+        false
+    }
+
+    /// Asks the controller and does what it says.
+    fn step<B: Board>(&mut self, board: &mut B, readings: &Readings<TANKS>) {
+        self.stepped.step = self.controller.step(readings);
+        self.stepped.commissioned = self.controller.take_outcome();
+        self.apply(board);
+        self.log_alarms(board);
+    }
+
+    /// Fixed openings: those of the installation, or what the board takes for safe.
+    fn fix<B: Board>(&mut self, board: &mut B) {
+        let Some(opening) = self.fixed else {
+            board.make_safe();
+            return;
+        };
+        for lift in 0..LIFTS {
+            // A valve that cannot be driven is told of while the controller runs; here there is nothing else to try.
+            let _ = board.drive(lift, opening);
+        }
+    }
+
+    /// What ends a step of any kind, the feeding of the watchdog last of all.
+    fn end_round<B: Board>(&mut self, board: &mut B, now: Millis) {
+        let passed_ms = match now.since(self.last) {
+            Elapsed::Forward(ms) => ms,
+            Elapsed::Backward => self.period_ms,
+        };
+        self.last = now;
+        self.resets.passed(passed_ms);
+        board.retain(self.resets.words());
+        self.since_save.add(passed_ms);
+        if self.running == Running::Trimming && self.since_save.reached_s(SAVE_EVERY_S) {
+            self.save_learned(board, now);
+        }
+        #[cfg(feature = "defmt")]
+        self.summarise(passed_ms);
+        self.heart = !self.heart;
+        board.heartbeat(self.heart);
+        board.hold_alarm_contact(self.all_well());
+        board.feed_watchdog();
+    }
+
+    /// True while it trims and nobody needs to come.
+    fn all_well(&self) -> bool {
+        let calm = |alarm: &Name| alarm.kind.urgency() == Urgency::Low;
+        self.running == Running::Trimming && self.standing.iter().all(calm)
     }
 
     /// True when the next step lies ahead, by no more than a period: further ahead means that the clock was set back, and
@@ -106,51 +246,137 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
         }
     }
 
-    fn take_command(&mut self, board: &mut impl Board, now: Millis) {
+    fn take_command<B: Board>(&mut self, board: &mut B, now: Millis) {
         if let Some(command) = board.command()
             && let Err(refused) = self.controller.command(command)
         {
-            board.log(now, Event::Refused(refused));
+            self.log(board, now, Event::Refused(refused));
         }
     }
 
-    /// Drives every valve; a fault is logged when it begins and when it ends.
-    fn apply(&mut self, board: &mut impl Board, step: &Step<LIFTS, TANKS>) {
-        for ((lift, to), faulty) in step.lifts.iter().enumerate().zip(&mut self.valve_faults) {
-            let failed = board.drive(lift, to.command).is_err();
-            if failed != *faulty {
-                let event = if failed {
-                    Event::ValveFault { lift }
-                } else {
-                    Event::ValveDriven { lift }
-                };
-                board.log(step.now, event);
-            }
+    fn take_acknowledgement<B: Board>(&mut self, board: &mut B, now: Millis) {
+        if self.running == Running::Stopped && board.acknowledged() {
+            self.acknowledge(board, now);
+        }
+    }
+
+    /// Drives every valve and the blower; a fault is logged when it begins and when it ends.
+    fn apply<B: Board>(&mut self, board: &mut B) {
+        let now = self.stepped.step.now;
+        for lift in 0..LIFTS {
+            let Some(opening) = self.stepped.step.lifts.get(lift).map(|lift| lift.command) else {
+                break;
+            };
+            let failed = board.drive(lift, opening).is_err();
+            self.note_valve(board, now, lift, failed);
+        }
+        let blower = self.stepped.step.blower;
+        let failed = board.drive_blower(&blower).is_err();
+        if failed != self.blower_fault {
+            self.blower_fault = failed;
+            let event = if failed {
+                Event::BlowerFault
+            } else {
+                Event::BlowerDriven
+            };
+            self.log(board, now, event);
+        }
+    }
+
+    fn note_valve<B: Board>(&mut self, board: &mut B, now: Millis, lift: usize, failed: bool) {
+        let Some(faulty) = self.valve_faults.get_mut(lift) else {
+            return;
+        };
+        if failed != *faulty {
             *faulty = failed;
+            #[allow(clippy::cast_possible_truncation)] // an installation numbers its lifts in a byte
+            let lift = lift as u8;
+            let event = if failed {
+                Event::ValveFault { lift }
+            } else {
+                Event::ValveDriven { lift }
+            };
+            self.log(board, now, event);
         }
     }
 
     /// Logs the alarms that ended and those that began. The list holds the [`ALARMS`] most urgent: one that more urgent
     /// ones crowd out of it reads as ended, and as begun again when it returns.
-    fn log_alarms(&mut self, board: &mut impl Board, step: &Step<LIFTS, TANKS>) {
-        let is_in = |list: &[Alarm], alarm: &Alarm| list.iter().any(|other| other.same_as(alarm) && other.stands());
-        for ended in self.standing.iter().filter(|alarm| !is_in(&step.alarms, alarm)) {
-            board.log(step.now, Event::Cleared(ended.name()));
+    fn log_alarms<B: Board>(&mut self, board: &mut B) {
+        let now = self.stepped.step.now;
+        let standing: heapless::Vec<Name, ALARMS> = self
+            .stepped
+            .step
+            .alarms
+            .iter()
+            .filter(|alarm| alarm.stands())
+            .map(Alarm::name)
+            .collect();
+        let before = core::mem::replace(&mut self.standing, standing.clone());
+        for ended in before.iter().filter(|name| !standing.contains(name)) {
+            self.log(board, now, Event::Cleared(*ended));
         }
-        let standing = step.alarms.iter().filter(|alarm| alarm.stands());
-        for begun in standing.filter(|alarm| !is_in(&self.standing, alarm)) {
-            board.log(step.now, Event::Raised(begun.name()));
+        for begun in standing.iter().filter(|name| !before.contains(name)) {
+            self.log(board, now, Event::Raised(*begun));
         }
-        self.standing.clear();
-        for alarm in step.alarms.iter().filter(|alarm| alarm.stands()) {
-            // As many places as in the step.
-            let _ = self.standing.push(*alarm);
+    }
+
+    /// Notes an event here, at the board and, with that feature, by `defmt`.
+    fn log<B: Board>(&mut self, board: &mut B, at: Millis, event: Event) {
+        #[cfg(feature = "defmt")]
+        match event {
+            Event::Raised(alarm) => defmt::warn!("{=u32} ms: {} ({=str})", at.0, event, alarm.kind.text().what),
+            _ => defmt::info!("{=u32} ms: {}", at.0, event),
+        }
+        self.journal.note(at, event);
+        board.log(at, event);
+    }
+
+    /// What each lift delivers, now and then.
+    #[cfg(feature = "defmt")]
+    fn summarise(&mut self, passed_ms: u32) {
+        self.since_summary.add(passed_ms);
+        if !self.since_summary.reached_s(SUMMARY_EVERY_S) {
+            return;
+        }
+        self.since_summary.clear();
+        defmt::info!("{}, {=usize} alarms stand", self.running, self.standing.len());
+        for (index, lift) in self.stepped.step.lifts.iter().enumerate() {
+            defmt::info!(
+                "lift {=usize}: {=f32} of {=f32} L/min, {=f32} of its curve, {}",
+                index,
+                lift.flow.l_min(),
+                lift.target.l_min(),
+                lift.delivery,
+                lift.state
+            );
+        }
+    }
+
+    fn save_learned<B: Board>(&mut self, board: &mut B, now: Millis) {
+        self.since_save.clear();
+        let kept = Kept {
+            fingerprint: self.fingerprint,
+            learned: self.controller.learned(),
+        };
+        let mut room = [0u8; 512];
+        let saved = postcard::to_slice(&kept, &mut room)
+            .ok()
+            .is_some_and(|bytes| board.save(Item::Learned, bytes).is_ok());
+        if !saved {
+            self.log(board, now, Event::StoreFailed);
         }
     }
 }
 
+impl<const LIFTS: usize, const TANKS: usize> Default for App<LIFTS, TANKS> {
+    fn default() -> Self {
+        Self::new()
+    }
+}
+
 /// Reads every sensor; one that fails is missing.
-fn read<const TANKS: usize>(board: &mut impl Board, now: Millis, tanks: usize) -> Readings<TANKS> {
+fn read<B: Board, const TANKS: usize>(board: &mut B, now: Millis, tanks: usize) -> Readings<TANKS> {
     let mut levels = heapless::Vec::new();
     for tank in 0..tanks {
         let level = board.level(tank).map_or(Reading::Missing, Reading::Value);

@@ -1,15 +1,24 @@
 //! What the application needs of a board.
 
-use risertrim::alarm::Name;
-use risertrim::command::Refused;
+use risertrim::link::{Event, ResetCause};
+use risertrim::step::BlowerStep;
 use risertrim::{Command, Millis, Opening};
 
 /// The hardware, as the application sees it. Tanks and lifts are numbered from 0 in the order of the installation.
 ///
-/// No call may wait for longer than a small part of the period: a driver that gets no answer gives an error.
+/// No call may wait for longer than a small part of the period: a driver that gets no answer gives an error. Everything with
+/// a body here may be left out; the application then goes without it.
 pub trait Board {
     /// Why a driver failed. The application only asks whether it did; a board that wants the cause logs it itself.
     type Error;
+
+    /// True for a board built in bench mode, which takes its levels from a host and none from sensors. Leave it false on
+    /// anything that has water behind its valves.
+    const BENCH: bool = false;
+
+    /// Puts every output where it does no harm: valves at an opening that gives fish air, alarm contact released. Called
+    /// before anything else, when nothing is known of the installation yet.
+    fn make_safe(&mut self);
 
     /// The board's millisecond counter. It may wrap, and it may start anywhere.
     fn now(&mut self) -> Millis;
@@ -24,7 +33,9 @@ pub trait Board {
     ///
     /// # Errors
     /// When the gauge gives no number. The step then works the pressure out from the blower's curve.
-    fn manifold_pa(&mut self) -> Result<Option<f32>, Self::Error>;
+    fn manifold_pa(&mut self) -> Result<Option<f32>, Self::Error> {
+        Ok(None)
+    }
 
     /// Sends the valve of a lift to an opening. Called at every step for every lift, also when nothing changed, so that a
     /// driver which lost its setting gets it back.
@@ -33,38 +44,95 @@ pub trait Board {
     /// When the valve cannot be driven. It is logged once, and driven again at the next step.
     fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), Self::Error>;
 
-    /// Takes note of an event. What cannot be kept is dropped: a full log may not hold up the loop.
-    fn log(&mut self, at: Millis, event: Event);
+    /// Sets the blower: units on relays, speed. Called at every step. Leave it out where the blower runs by itself.
+    ///
+    /// # Errors
+    /// When it cannot be set. It is logged once, and set again at the next step.
+    fn drive_blower(&mut self, _to: &BlowerStep) -> Result<(), Self::Error> {
+        Ok(())
+    }
 
-    /// Starts the watchdog's time afresh.
+    /// Starts the watchdog's time afresh. Called after each completed step and never otherwise.
     fn feed_watchdog(&mut self);
 
-    /// A command from a console or a radio, if one waits. Asked once a period; the others wait for the next.
+    /// Takes note of an event, besides the short log that the application keeps itself. What cannot be kept is dropped: a
+    /// full log may not hold up the loop.
+    fn log(&mut self, _at: Millis, _event: Event) {}
+
+    /// The alarm contact: true holds it, false lets it go. It must be wired so that a contact let go means alarm, for that
+    /// is what it does when the power or the processor is gone.
+    fn hold_alarm_contact(&mut self, _all_well: bool) {}
+
+    /// The heartbeat lamp: changes at every step.
+    fn heartbeat(&mut self, _on: bool) {}
+
+    /// Why the processor started. Asked once.
+    fn reset_cause(&mut self) -> ResetCause {
+        ResetCause::Unknown
+    }
+
+    /// Words that outlive a reset (backup registers, or memory that start-up code leaves alone). They may hold anything after
+    /// power came; the application checks them.
+    fn retained(&mut self) -> [u32; RETAINED] {
+        [0; RETAINED]
+    }
+
+    /// Keeps those words.
+    fn retain(&mut self, _words: [u32; RETAINED]) {}
+
+    /// The newest whole bytes kept of this item, put at the start of `room`: how many. Nothing where there are none.
+    fn load(&mut self, _item: Item, _room: &mut [u8]) -> Option<usize> {
+        None
+    }
+
+    /// Keeps these bytes, so that power lost at any moment leaves either them or those before.
+    ///
+    /// # Errors
+    /// When they could not be written, or read back otherwise than written. Those before are then still kept.
+    fn save(&mut self, _item: Item, _bytes: &[u8]) -> Result<(), Unkept> {
+        Err(Unkept)
+    }
+
+    /// Goes back to the bytes kept before the newest, if they are still there: true when they are.
+    fn go_back(&mut self, _item: Item) -> bool {
+        false
+    }
+
+    /// Bytes that came from a host since the last call, put at the start of `room`: how many. Must not wait (a bench board in
+    /// lockstep may).
+    fn receive(&mut self, _room: &mut [u8]) -> usize {
+        0
+    }
+
+    /// Sends bytes to the host, or drops what does not go out in time: the host asks again.
+    fn send(&mut self, _bytes: &[u8]) {}
+
+    /// A command from a button or a panel, if one waits. Asked once a period; the others wait for the next.
     fn command(&mut self) -> Option<Command> {
         None
+    }
+
+    /// A person pressed the button that acknowledges a stop after several resets.
+    fn acknowledged(&mut self) -> bool {
+        false
     }
 
     /// Nothing to do before the next period: sleep until an interrupt, or return at once.
     fn idle(&mut self) {}
 }
 
-/// What is worth keeping in the log of a board.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Event {
-    /// An alarm began.
-    Raised(Name),
-    /// An alarm ended.
-    Cleared(Name),
-    /// The valve of a lift could not be driven.
-    ValveFault {
-        /// Lift index.
-        lift: usize,
-    },
-    /// The valve of a lift can be driven again.
-    ValveDriven {
-        /// Lift index.
-        lift: usize,
-    },
-    /// A command was not taken.
-    Refused(Refused),
+/// Words that must outlive a reset.
+pub const RETAINED: usize = 8;
+
+/// What a board keeps over a restart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Item {
+    /// The installation.
+    Installation,
+    /// What each lift has learned.
+    Learned,
 }
+
+/// Something could not be kept.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Unkept;

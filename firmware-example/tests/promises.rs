@@ -1,10 +1,12 @@
 //! What the application promises a board, shown on a fake one.
 
+#[allow(dead_code)] // each file uses a part of it
 mod fake;
 
-use fake::{Call, FakeBoard, LIFTS, PERIOD_MS, TANKS, installation};
+use fake::{Call, FakeBoard, LIFTS, PERIOD_MS, TANKS, built_in, installation};
 use risertrim::alarm::{Kind, Name, Subject};
 use risertrim::command::Refused;
+use risertrim::link::Running;
 use risertrim::{Command, Millis, Opening, WaterFlow};
 use risertrim_firmware::{App, Event};
 use std::panic::{AssertUnwindSafe, catch_unwind};
@@ -13,7 +15,10 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 const SILENT_AFTER_S: u32 = 10;
 
 fn start(board: &mut FakeBoard) -> App<LIFTS, TANKS> {
-    App::start(board, &installation(), &[]).expect("the installation is sound")
+    let mut app = App::new();
+    app.start(board, built_in(installation()));
+    assert_eq!(app.running(), Running::Trimming, "the installation is sound");
+    app
 }
 
 fn alarm(kind: Kind, subject: Subject) -> Name {
@@ -21,39 +26,64 @@ fn alarm(kind: Kind, subject: Subject) -> Name {
 }
 
 #[test]
-fn every_valve_goes_to_the_preset_opening_before_anything_else() {
+fn outputs_are_made_safe_before_anything_else_and_valves_go_to_the_preset_before_anything_is_read() {
     let mut board = FakeBoard::at(Millis(0));
     let mut app = start(&mut board);
     app.poll(&mut board);
+    assert_eq!(board.calls[0], Call::Safe);
+    let at = |wanted: Call| board.calls.iter().position(|call| *call == wanted);
     let preset = Opening::new(0.6);
-    assert_eq!(board.calls[..LIFTS], [Call::Drive(0, preset), Call::Drive(1, preset)]);
+    for lift in 0..LIFTS {
+        assert!(at(Call::Drive(lift, preset)) < at(Call::Level(0)), "lift {lift}");
+    }
 }
 
 #[test]
-fn a_refused_installation_leaves_the_valves_at_the_preset_and_the_watchdog_unfed() {
+fn a_refused_installation_leaves_the_valves_at_the_preset_and_the_alarm_contact_released() {
     let mut wrong = installation();
     wrong.lifts[1].riser.bore_m = f32::NAN;
-    let mut board = FakeBoard::at(Millis(0));
-    let faults = risertrim_firmware::run(&mut board, &wrong, &[]);
-    assert!(
-        faults.named().iter().any(|fault| fault.field.contains("bore_m")),
-        "{:?}",
-        faults.named()
-    );
+    let mut board = FakeBoard::<false>::at(Millis(0));
+    let mut app = App::<LIFTS, TANKS>::new();
+    app.start(&mut board, built_in(wrong));
+    assert_eq!(app.running(), Running::NoInstallation);
+    assert!(matches!(
+        board.events()[..],
+        [Event::InstallationRefused { faults: 1.. }]
+    ));
+    board.run(&mut app, 5);
     let preset = Opening::new(0.6);
-    assert_eq!(board.calls, [Call::Drive(0, preset), Call::Drive(1, preset), Call::Now]);
+    for lift in 0..LIFTS {
+        assert_eq!(board.count(|call| *call == Call::Drive(lift, preset)), 6);
+    }
+    assert_eq!(
+        board.count(|call| matches!(call, Call::Drive(_, to) if *to != preset)),
+        0
+    );
+    assert!(!board.alarm_contact_held);
 }
 
 #[test]
 fn a_preset_that_is_no_number_opens_the_valves_wide() {
     let mut wrong = installation();
     wrong.settings.preset_opening = f32::NAN;
-    let mut board = FakeBoard::at(Millis(0));
-    assert!(!risertrim_firmware::run(&mut board, &wrong, &[]).can_start());
-    assert_eq!(
-        board.calls[..LIFTS],
-        [Call::Drive(0, Opening::WIDE), Call::Drive(1, Opening::WIDE)]
-    );
+    let mut board = FakeBoard::<false>::at(Millis(0));
+    let mut app = App::<LIFTS, TANKS>::new();
+    app.start(&mut board, built_in(wrong));
+    assert_eq!(app.running(), Running::NoInstallation);
+    for lift in 0..LIFTS {
+        assert_eq!(board.count(|call| *call == Call::Drive(lift, Opening::WIDE)), 1);
+    }
+}
+
+#[test]
+fn without_any_installation_the_outputs_are_made_safe_again_and_again() {
+    let mut board = FakeBoard::<false>::at(Millis(0));
+    let mut app = App::<LIFTS, TANKS>::new();
+    app.start(&mut board, None);
+    board.run(&mut app, 5);
+    assert_eq!(board.count(|call| *call == Call::Safe), 6);
+    assert_eq!(board.count(|call| matches!(call, Call::Drive(..))), 0);
+    assert!(!board.alarm_contact_held);
 }
 
 #[test]
@@ -300,11 +330,12 @@ fn commands_reach_the_valves_and_refused_ones_reach_the_log() {
 
 #[test]
 fn run_goes_on_for_as_long_as_there_is_power() {
-    let mut board = FakeBoard::at(Millis(u32::MAX - 30_000));
+    let mut board = FakeBoard::<false>::at(Millis(u32::MAX - 30_000));
     board.idle_ms = 50;
     board.power_off = Some(Millis(u32::MAX - 30_000).plus(60_000));
     let ended = catch_unwind(AssertUnwindSafe(|| {
-        risertrim_firmware::run(&mut board, &installation(), &[])
+        let mut app = App::<LIFTS, TANKS>::new();
+        risertrim_firmware::run(&mut app, &mut board, built_in(installation()))
     }));
     assert!(ended.is_err(), "it came back by itself");
     assert_eq!(board.count(|call| *call == Call::Feed), 61);

@@ -4,11 +4,13 @@
 //! equation and no code with the controller's core, so that agreement between the two means something. [`scenario`] reads
 //! a place and its day from TOML, [`simulate`] runs it with the core's controller, [`output`] tells what came of it.
 //! [`faults`] strikes a place with every fault there is, [`soak`] runs it for years and against hostile readings.
+//! [`board`] speaks to a board that runs the controller, real or emulated.
 //! [`size`] chooses pipe, air and blower of a lift with [`pipes`], [`valve_data`] and [`oxygen`]; [`mounting`] draws it.
 
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
+pub mod board;
 pub mod calibrate;
 pub mod curve;
 pub mod faults;

@@ -5,6 +5,7 @@ use crate::installation::{Conditions, Lift};
 use crate::lift::{Calibration, Curve, Fit as Sureness};
 use crate::math::{exp, larger, limit, ln, smaller, sqrt};
 use crate::units::FreeAir;
+use serde::{Deserialize, Serialize};
 
 /// Steady openings tried.
 pub const STEPS: usize = 6;
@@ -44,7 +45,7 @@ pub struct Fit {
 }
 
 /// A curve found.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Found {
     /// The multipliers with their covariance.

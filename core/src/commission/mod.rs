@@ -90,7 +90,7 @@ impl Refusal {
 }
 
 /// What a trial found.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Outcome {
     /// The lift tried.

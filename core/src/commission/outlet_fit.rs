@@ -9,6 +9,7 @@ use super::normal::{Normal, inverse};
 use super::recession::{Bin, width_s};
 use crate::math::{exp, larger, limit, ln, sqrt};
 use crate::outlet::Outlet;
+use serde::{Deserialize, Serialize};
 
 /// Parameters: ln coefficient, zero, leak, start level, tail exponent.
 pub const PARAMETERS: usize = 5;
@@ -44,7 +45,7 @@ pub struct Setting<'a> {
 }
 
 /// The law found.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Found {
     /// Multiplier on the told coefficient.

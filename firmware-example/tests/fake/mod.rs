@@ -4,10 +4,12 @@ use risertrim::air::{AirSupply, BlowerPoint, Characteristic, Diffuser, Line, Val
 use risertrim::installation::{Installation, Lift, Settings, Site};
 use risertrim::level::{Scale, Sensor};
 use risertrim::lift::{Calibration, Riser};
+use risertrim::link::ResetCause;
 use risertrim::outlet::{Drain, Law, Outlet};
 use risertrim::tank::{AreaPoint, LevelLimits, Stock, Tank};
 use risertrim::{Command, FreeAir, Millis, Opening, WaterFlow};
-use risertrim_firmware::{App, Board, Event};
+use risertrim_firmware::{App, Board, Event, Item, RETAINED, Unkept};
+use std::collections::{HashMap, VecDeque};
 
 pub const LIFTS: usize = 2;
 pub const TANKS: usize = 3;
@@ -24,6 +26,7 @@ pub struct NoAnswer;
 /// One thing the application asked of the board.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Call {
+    Safe,
     Now,
     Level(usize),
     Manifold,
@@ -32,20 +35,32 @@ pub enum Call {
     Feed,
 }
 
+/// A board; `BENCH` for one built in bench mode.
 #[derive(Debug)]
-pub struct FakeBoard {
+pub struct FakeBoard<const BENCH: bool = false> {
     pub now: Millis,
     pub levels: [Result<f32, NoAnswer>; TANKS],
     pub manifold: Result<Option<f32>, NoAnswer>,
     pub valve_answers: [bool; LIFTS],
     pub command: Option<Command>,
     pub calls: Vec<Call>,
+    pub cause: ResetCause,
+    /// What outlives a reset.
+    pub words: [u32; RETAINED],
+    /// What outlives a power cut: the newest last.
+    pub kept: HashMap<u8, Vec<Vec<u8>>>,
+    pub store_works: bool,
+    pub alarm_contact_held: bool,
+    pub heart: Vec<bool>,
+    pub acknowledge: bool,
+    pub from_host: VecDeque<u8>,
+    pub to_host: Vec<u8>,
     /// What `idle` adds to the clock; it panics once the clock has passed `power_off`.
     pub idle_ms: u32,
     pub power_off: Option<Millis>,
 }
 
-impl FakeBoard {
+impl<const BENCH: bool> FakeBoard<BENCH> {
     pub fn at(now: Millis) -> Self {
         Self {
             now,
@@ -54,19 +69,37 @@ impl FakeBoard {
             valve_answers: [true; LIFTS],
             command: None,
             calls: Vec::new(),
+            cause: ResetCause::PowerOn,
+            words: [0; RETAINED],
+            kept: HashMap::new(),
+            store_works: true,
+            alarm_contact_held: false,
+            heart: Vec::new(),
+            acknowledge: false,
+            from_host: VecDeque::new(),
+            to_host: Vec::new(),
             idle_ms: 0,
             power_off: None,
         }
     }
 
-    /// The events logged so far, in order.
+    /// The processor starts again, for this reason: hardware and store stay as they are.
+    pub fn reset(&mut self, cause: ResetCause) {
+        self.cause = cause;
+        self.calls.clear();
+        self.heart.clear();
+        self.alarm_contact_held = false;
+        if cause == ResetCause::PowerOn {
+            self.words = [0x1234_5678; RETAINED];
+        }
+    }
+
+    /// The events logged so far, in order, but for that of the start.
     pub fn events(&self) -> Vec<Event> {
-        let event = |call: &Call| {
-            if let Call::Log(_, event) = call {
-                Some(*event)
-            } else {
-                None
-            }
+        let event = |call: &Call| match call {
+            Call::Log(_, Event::Started(_)) => None,
+            Call::Log(_, event) => Some(*event),
+            _ => None,
         };
         self.calls.iter().filter_map(event).collect()
     }
@@ -84,8 +117,14 @@ impl FakeBoard {
     }
 }
 
-impl Board for FakeBoard {
+impl<const BENCH: bool> Board for FakeBoard<BENCH> {
     type Error = NoAnswer;
+
+    const BENCH: bool = BENCH;
+
+    fn make_safe(&mut self) {
+        self.calls.push(Call::Safe);
+    }
 
     fn now(&mut self) -> Millis {
         self.calls.push(Call::Now);
@@ -123,6 +162,62 @@ impl Board for FakeBoard {
         self.command.take()
     }
 
+    fn hold_alarm_contact(&mut self, all_well: bool) {
+        self.alarm_contact_held = all_well;
+    }
+
+    fn heartbeat(&mut self, on: bool) {
+        self.heart.push(on);
+    }
+
+    fn reset_cause(&mut self) -> ResetCause {
+        self.cause
+    }
+
+    fn retained(&mut self) -> [u32; RETAINED] {
+        self.words
+    }
+
+    fn retain(&mut self, words: [u32; RETAINED]) {
+        self.words = words;
+    }
+
+    fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
+        let bytes = self.kept.get(&(item as u8))?.last()?;
+        room[..bytes.len()].copy_from_slice(bytes);
+        Some(bytes.len())
+    }
+
+    fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
+        if !self.store_works {
+            return Err(Unkept);
+        }
+        self.kept.entry(item as u8).or_default().push(bytes.to_vec());
+        Ok(())
+    }
+
+    fn go_back(&mut self, item: Item) -> bool {
+        let kept = self.kept.entry(item as u8).or_default();
+        kept.pop();
+        !kept.is_empty()
+    }
+
+    fn receive(&mut self, room: &mut [u8]) -> usize {
+        let count = room.len().min(self.from_host.len());
+        for (place, byte) in room.iter_mut().zip(self.from_host.drain(..count)) {
+            *place = byte;
+        }
+        count
+    }
+
+    fn send(&mut self, bytes: &[u8]) {
+        self.to_host.extend(bytes);
+    }
+
+    fn acknowledged(&mut self) -> bool {
+        self.acknowledge
+    }
+
     fn idle(&mut self) {
         self.now = self.now.plus(self.idle_ms);
         if let Some(end) = self.power_off {
@@ -130,6 +225,11 @@ impl Board for FakeBoard {
             assert!(left < 1 << 31, "power off");
         }
     }
+}
+
+/// An installation for ever, as one built into the firmware is.
+pub fn built_in(installation: Installation<LIFTS, TANKS>) -> Option<&'static Installation<LIFTS, TANKS>> {
+    Some(Box::leak(Box::new(installation)))
 }
 
 /// A sump and two tanks that run back into it over a V-notch, each fed by a lift of its own. Sensors give metres.

@@ -1,5 +1,6 @@
 //! The command line: one module for each command.
 
+mod board;
 mod calibrate;
 mod curve;
 mod failure;
@@ -37,6 +38,7 @@ enum Command {
     Calibrate(calibrate::Arguments),
     Faults(faults::Arguments),
     Soak(soak::Arguments),
+    Board(board::Arguments),
 }
 
 /// Reads the command line, does what it says and tells how it went.
@@ -48,6 +50,7 @@ pub fn main() -> ExitCode {
         Command::Calibrate(arguments) => calibrate::run(&arguments),
         Command::Faults(arguments) => faults::run(&arguments),
         Command::Soak(arguments) => soak::run(&arguments),
+        Command::Board(arguments) => board::run(&arguments),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -1,0 +1,210 @@
+//! What a host asks, and what it is answered.
+
+use super::App;
+use crate::board::{Board, Item};
+use crate::put::read_into;
+use heapless::Vec;
+use risertrim::link::{Answer, Ask, Event, Hello, Not, PART, Reply, Request, Running, VERSION};
+use risertrim::{Millis, Opening, Readings};
+
+/// Reads of the line in one poll: a babbling host may not hold up the step.
+const READS: usize = 32;
+
+impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
+    /// Answers what has come from the host; true when a step was made for it.
+    pub(super) fn serve<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
+        let mut stepped = false;
+        let mut room = [0u8; 64];
+        for _ in 0..READS {
+            let count = board.receive(&mut room);
+            for byte in room.iter().take(count) {
+                if let Some(request) = self.line.take::<B, TANKS>(board, *byte) {
+                    stepped |= self.answer(board, now, request);
+                }
+            }
+            if count == 0 || stepped {
+                break;
+            }
+        }
+        stepped
+    }
+
+    #[inline(never)]
+    fn answer<B: Board>(&mut self, board: &mut B, now: Millis, request: Request<TANKS>) -> bool {
+        let mut stepped = false;
+        let answer = match request.ask {
+            Ask::Hello { .. } => Ok(Answer::Hello(self.hello::<B>())),
+            Ask::Readings(readings) => self.bench_step(board, now, &readings).inspect(|_| stepped = true),
+            Ask::StartAfresh => self.start_afresh(board, now),
+            Ask::LastStep => self.last_step(),
+            Ask::Command(command) => match self.running {
+                Running::Trimming | Running::LinkLost => match self.controller.command(command) {
+                    Ok(()) => Ok(Answer::Done),
+                    Err(refused) => Err(Not::Refused(refused)),
+                },
+                Running::NoInstallation => Err(Not::NoInstallation),
+                Running::Stopped => Err(Not::Stopped),
+            },
+            Ask::Acknowledge => {
+                self.acknowledge(board, now);
+                Ok(Answer::Done)
+            }
+            Ask::PutBegin { bytes, fingerprint } => self.incoming.begin(bytes, fingerprint).map(|()| Answer::Done),
+            Ask::PutPart { offset, part } => self.incoming.part(offset, &part).map(|()| Answer::Done),
+            Ask::PutForget => {
+                self.incoming.forget();
+                Ok(Answer::Done)
+            }
+            Ask::PutCommit => self.take_over(board, now),
+            Ask::Get { offset } => self.part(offset),
+            Ask::Log { from } => {
+                let (from, entries) = self.journal.from(from);
+                Ok(Answer::Log {
+                    from,
+                    end: self.journal.end(),
+                    entries,
+                })
+            }
+            Ask::Counts => Ok(Answer::Counts(self.line.counts())),
+        };
+        let reply = Reply::<LIFTS, TANKS> {
+            number: request.number,
+            answer: answer.unwrap_or_else(Answer::Not),
+        };
+        self.line.reply(board, &reply);
+        stepped
+    }
+
+    fn hello<B: Board>(&self) -> Hello {
+        let runs = self.running != Running::NoInstallation;
+        #[allow(clippy::cast_possible_truncation)] // an installation numbers its lifts and tanks in a byte
+        let (lifts, tanks) = (LIFTS as u8, TANKS as u8);
+        Hello {
+            version: VERSION,
+            fingerprint: runs.then_some(self.fingerprint),
+            bench: B::BENCH,
+            lifts,
+            tanks,
+            running: self.running,
+            reset: self.cause,
+        }
+    }
+
+    /// A step from readings that the host gives: only where the board was built for it.
+    fn bench_step<B: Board>(
+        &mut self,
+        board: &mut B,
+        now: Millis,
+        readings: &Readings<TANKS>,
+    ) -> Result<Answer<LIFTS, TANKS>, Not> {
+        if !B::BENCH {
+            return Err(Not::BenchMode);
+        }
+        match self.running {
+            Running::NoInstallation => return Err(Not::NoInstallation),
+            Running::Stopped => return Err(Not::Stopped),
+            Running::LinkLost => {
+                self.running = Running::Trimming;
+                self.log(board, now, Event::LinkBack);
+            }
+            Running::Trimming => {}
+        }
+        self.heard = now;
+        self.due = now.plus(self.period_ms);
+        self.step(board, readings);
+        self.end_round(board, now);
+        self.last_step()
+    }
+
+    /// As after a first start, for a trial that is to be the same each time.
+    fn start_afresh<B: Board>(&mut self, board: &mut B, now: Millis) -> Result<Answer<LIFTS, TANKS>, Not> {
+        if !B::BENCH {
+            return Err(Not::BenchMode);
+        }
+        match self.running {
+            Running::NoInstallation => return Err(Not::NoInstallation),
+            Running::Stopped => return Err(Not::Stopped),
+            Running::Trimming | Running::LinkLost => {}
+        }
+        self.candidate.copy_from(self.controller.installation());
+        #[cfg(feature = "test-wrong-constant")]
+        {
+            // A hundredth of a percent: what a mistyped digit far down would be.
+            self.candidate.settings.trim_s *= 1.0001;
+        }
+        self.standing.clear();
+        self.heard = now;
+        match self.controller.begin(&self.candidate, &[]) {
+            Ok(()) => Ok(Answer::Done),
+            Err(faults) => Err(Not::Faults(self.tell_faults(board, now, &faults))),
+        }
+    }
+
+    fn last_step(&self) -> Result<Answer<LIFTS, TANKS>, Not> {
+        if self.stepped.step.lifts.is_empty() {
+            return Err(Not::NoStepYet);
+        }
+        Ok(Answer::Step(self.stepped.clone()))
+    }
+
+    /// The installation that came in parts: checked, kept, then run. With an answer of [`Not`] nothing has changed.
+    #[inline(never)]
+    fn take_over<B: Board>(&mut self, board: &mut B, now: Millis) -> Result<Answer<LIFTS, TANKS>, Not> {
+        if self.running == Running::Stopped {
+            return Err(Not::Stopped);
+        }
+        read_into(self.incoming.whole()?, &mut self.candidate)?;
+        let faults = risertrim::validate::validate(&self.candidate);
+        if !faults.can_start() {
+            return Err(Not::Faults(self.tell_faults(board, now, &faults)));
+        }
+        let bytes = self.incoming.whole()?;
+        let fingerprint = risertrim::frame::Crc32::of(bytes);
+        if board.save(Item::Installation, bytes).is_err() {
+            self.log(board, now, Event::StoreFailed);
+            return Err(Not::StoreFailed);
+        }
+        let fresh = self.running == Running::NoInstallation;
+        let taken = if fresh {
+            self.controller.begin(&self.candidate, &[])
+        } else {
+            self.controller.exchange(&self.candidate)
+        };
+        if let Err(faults) = taken {
+            // What was checked a moment ago cannot be refused now; should it be, what is kept must be what runs.
+            board.go_back(Item::Installation);
+            return Err(Not::Faults(self.tell_faults(board, now, &faults)));
+        }
+        self.fingerprint = fingerprint;
+        self.period_ms = self.candidate.settings.period_ms;
+        self.fixed = Some(Opening::new(self.candidate.settings.preset_opening));
+        if fresh {
+            self.running = Running::Trimming;
+            self.heard = now;
+        }
+        self.incoming.forget();
+        self.resets.new_installation();
+        board.retain(self.resets.words());
+        self.log(board, now, Event::InstallationTaken { fingerprint });
+        if !B::BENCH {
+            self.save_learned(board, now);
+        }
+        Ok(Answer::Done)
+    }
+
+    /// A part of the installation that runs. Forgets one that was only half sent, whose room it needs.
+    fn part(&mut self, offset: u32) -> Result<Answer<LIFTS, TANKS>, Not> {
+        if self.running == Running::NoInstallation {
+            return Err(Not::NoInstallation);
+        }
+        let room = self.incoming.room();
+        let bytes = postcard::to_slice(self.controller.installation(), room).map_err(|_| Not::TooLarge)?;
+        let from = usize::try_from(offset).unwrap_or(usize::MAX);
+        let part: Vec<u8, PART> = bytes.iter().skip(from).take(PART).copied().collect();
+        Ok(Answer::Part {
+            bytes: u32::try_from(bytes.len()).unwrap_or(u32::MAX),
+            offset,
+            part,
+        })
+    }
+}

@@ -1,0 +1,137 @@
+//! From reset to the first step.
+
+use super::{App, IDLE_PERIOD_MS, Kept};
+use crate::board::{Board, Item};
+use crate::put::read_into;
+use crate::resets::Resets;
+use risertrim::controller::Learned;
+use risertrim::frame::{decode, fingerprint};
+use risertrim::link::{Event, Running};
+use risertrim::time::Held;
+use risertrim::{Installation, Millis, Opening};
+
+impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
+    /// Makes the outputs safe, then finds out why the processor started, then sets up the controller with what is kept. The
+    /// first [`App::poll`] makes the first step.
+    ///
+    /// After three resets by the program's own fault within ten minutes the controller is not set up: the valves go to the
+    /// fixed openings and stay there until somebody acknowledges.
+    pub fn start<B: Board>(&mut self, board: &mut B, built_in: Option<&'static Installation<LIFTS, TANKS>>) {
+        board.make_safe();
+        self.built_in = built_in;
+        let now = board.now();
+        self.due = now;
+        self.last = now;
+        self.heard = now;
+        self.cause = board.reset_cause();
+        self.resets = Resets::from_words(board.retained());
+        let take_back = self.resets.started(self.cause);
+        board.retain(self.resets.words());
+        self.log(board, now, Event::Started(self.cause));
+        if take_back && board.go_back(Item::Installation) {
+            self.log(board, now, Event::InstallationTakenBack);
+        }
+        self.set_up(board, now, !self.resets.stopped());
+        if self.resets.stopped() {
+            self.running = Running::Stopped;
+            self.log(board, now, Event::Stopped);
+        }
+    }
+
+    /// Somebody has seen that there were several resets: it may run again.
+    pub(super) fn acknowledge<B: Board>(&mut self, board: &mut B, now: Millis) {
+        self.resets.acknowledge();
+        board.retain(self.resets.words());
+        self.log(board, now, Event::Acknowledged);
+        if self.running == Running::Stopped {
+            self.set_up(board, now, true);
+        }
+    }
+
+    /// Finds an installation, sends the valves to its preset and, when `begin` says so, sets up the controller.
+    fn set_up<B: Board>(&mut self, board: &mut B, now: Millis, begin: bool) {
+        self.running = Running::NoInstallation;
+        self.period_ms = IDLE_PERIOD_MS;
+        if self.load_installation(board, now) && self.try_out(board, now, begin) {
+            return;
+        }
+        if let Some(built_in) = self.built_in {
+            self.candidate.copy_from(built_in);
+            self.try_out(board, now, begin);
+        }
+    }
+
+    /// True when the candidate can be run (or would be, when `begin` says not to).
+    #[inline(never)]
+    fn try_out<B: Board>(&mut self, board: &mut B, now: Millis, begin: bool) -> bool {
+        // Before any of it is checked: a preset that is no number opens wide.
+        let preset = Opening::new(self.candidate.settings.preset_opening);
+        self.fixed = Some(preset);
+        for lift in 0..self.candidate.lifts.len() {
+            let failed = board.drive(lift, preset).is_err();
+            self.note_valve(board, now, lift, failed);
+        }
+        if !begin {
+            return true;
+        }
+        self.fingerprint = fingerprint(&self.candidate).unwrap_or(0);
+        let learned = self.load_learned(board, now);
+        match self.controller.begin(&self.candidate, &learned) {
+            Ok(()) => {
+                self.running = Running::Trimming;
+                self.period_ms = self.controller.installation().settings.period_ms;
+                self.since_save = Held::NONE;
+                true
+            }
+            Err(faults) => {
+                self.tell_faults(board, now, &faults);
+                false
+            }
+        }
+    }
+
+    pub(super) fn tell_faults<B: Board>(
+        &mut self,
+        board: &mut B,
+        now: Millis,
+        faults: &risertrim::fault::Faults,
+    ) -> u8 {
+        #[cfg(feature = "defmt")]
+        for fault in faults.named() {
+            defmt::error!("{}", fault);
+        }
+        let count = u8::try_from(faults.named().len()).unwrap_or(u8::MAX);
+        self.log(board, now, Event::InstallationRefused { faults: count });
+        count
+    }
+
+    /// True when the candidate is the installation that was kept.
+    #[inline(never)]
+    fn load_installation<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
+        let room = self.incoming.room();
+        let Some(bytes) = board.load(Item::Installation, room) else {
+            return false;
+        };
+        let kept = room.get(..bytes).unwrap_or_default();
+        let read = read_into(kept, &mut self.candidate).is_ok();
+        if !read {
+            self.log(board, now, Event::KeptRejected);
+        }
+        read
+    }
+
+    /// What was learned on this very installation.
+    fn load_learned<B: Board>(&mut self, board: &mut B, now: Millis) -> heapless::Vec<Learned, LIFTS> {
+        let mut room = [0u8; 512];
+        let Some(bytes) = board.load(Item::Learned, &mut room) else {
+            return heapless::Vec::new();
+        };
+        match room.get(..bytes).and_then(|kept| decode::<Kept<LIFTS>>(kept).ok()) {
+            Some(kept) if kept.fingerprint == self.fingerprint => kept.learned,
+            _ => {
+                self.log(board, now, Event::KeptRejected);
+                heapless::Vec::new()
+            }
+        }
+    }
+}

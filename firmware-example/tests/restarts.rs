@@ -1,0 +1,195 @@
+//! What the application promises over a restart, shown on a fake board.
+
+#[allow(dead_code)] // each file uses a part of it
+mod fake;
+
+use fake::{Call, FakeBoard, LIFTS, TANKS, built_in, installation};
+use risertrim::link::{ResetCause, Running};
+use risertrim::{Command, Millis, Opening};
+use risertrim_firmware::{App, Event, Item};
+
+type Board = FakeBoard<false>;
+
+/// Starts as after a reset for this reason.
+fn start(board: &mut Board, cause: ResetCause) -> App<LIFTS, TANKS> {
+    board.reset(cause);
+    let mut app = App::new();
+    app.start(board, built_in(installation()));
+    app
+}
+
+fn drives(board: &Board, lift: usize) -> Vec<Opening> {
+    let to = |call: &Call| match call {
+        Call::Drive(number, opening) if *number == lift => Some(*opening),
+        _ => None,
+    };
+    board.calls.iter().filter_map(to).collect()
+}
+
+#[test]
+fn the_cause_of_every_reset_is_the_first_thing_logged() {
+    for cause in [
+        ResetCause::PowerOn,
+        ResetCause::BrownOut,
+        ResetCause::Watchdog,
+        ResetCause::Panic,
+        ResetCause::HardFault,
+        ResetCause::Asked,
+        ResetCause::Pin,
+        ResetCause::Unknown,
+    ] {
+        let mut board = Board::at(Millis(0));
+        start(&mut board, cause);
+        let first = board.calls.iter().find_map(|call| match call {
+            Call::Log(_, event) => Some(*event),
+            _ => None,
+        });
+        assert_eq!(first, Some(Event::Started(cause)));
+    }
+}
+
+#[test]
+fn three_watchdog_resets_in_ten_minutes_hold_the_openings_until_somebody_acknowledges() {
+    let mut board = Board::at(Millis(0));
+    for expected in [Running::Trimming, Running::Trimming, Running::Stopped] {
+        let mut app = start(&mut board, ResetCause::Watchdog);
+        assert_eq!(app.running(), expected);
+        board.run(&mut app, 200);
+    }
+    // Stopped: preset openings, nothing read, the watchdog fed, the alarm contact released, and it outlives more resets.
+    let mut app = start(&mut board, ResetCause::Pin);
+    assert_eq!(app.running(), Running::Stopped);
+    assert!(board.events().contains(&Event::Stopped));
+    board.run(&mut app, 50);
+    assert_eq!(board.count(|call| matches!(call, Call::Level(_))), 0);
+    assert!(drives(&board, 0).iter().all(|opening| *opening == Opening::new(0.6)));
+    assert_eq!(drives(&board, 0).len(), 51);
+    assert_eq!(board.count(|call| *call == Call::Feed), 50);
+    assert!(!board.alarm_contact_held);
+
+    board.acknowledge = true;
+    board.run(&mut app, 30);
+    assert_eq!(app.running(), Running::Trimming);
+    assert!(board.events().contains(&Event::Acknowledged));
+    assert!(board.alarm_contact_held);
+    assert_eq!(start(&mut board, ResetCause::Watchdog).running(), Running::Trimming);
+}
+
+#[test]
+fn three_watchdog_resets_far_apart_do_not_stop_it() {
+    let mut board = Board::at(Millis(0));
+    for _ in 0..6 {
+        let mut app = start(&mut board, ResetCause::Watchdog);
+        assert_eq!(app.running(), Running::Trimming);
+        board.run(&mut app, 310);
+    }
+}
+
+#[test]
+fn a_brown_out_resumes_where_the_valves_were_after_a_start_at_the_preset() {
+    let mut board = Board::at(Millis(0));
+    let mut app = start(&mut board, ResetCause::PowerOn);
+    // Levels that ask for less air than the preset gives, then levels on target, up to the moment at which what was learned is kept.
+    board.levels = [Ok(0.80), Ok(0.352), Ok(0.352)];
+    board.run(&mut app, 200);
+    board.levels = fake::USUAL_M.map(Ok);
+    board.run(&mut app, 1601);
+    let before: Vec<Opening> = (0..LIFTS).map(|lift| *drives(&board, lift).last().unwrap()).collect();
+    let preset = Opening::new(0.6);
+    for opening in &before {
+        assert!(
+            (opening.share() - 0.6).abs() > 0.02,
+            "{before:?} must not be the preset by chance"
+        );
+    }
+    let mut app = start(&mut board, ResetCause::BrownOut);
+    assert_eq!(app.running(), Running::Trimming);
+    for lift in 0..LIFTS {
+        assert_eq!(
+            drives(&board, lift),
+            [preset],
+            "open, so that fish have air, until the first step"
+        );
+    }
+    board.calls.clear();
+    board.run(&mut app, 1);
+    board.run(&mut app, 29);
+    for (lift, before) in before.iter().enumerate() {
+        for to in drives(&board, lift) {
+            assert!(
+                (to.share() - before.share()).abs() < 0.02,
+                "lift {lift}: {to:?} after {before:?}"
+            );
+        }
+    }
+}
+
+#[test]
+fn what_was_learned_elsewhere_or_is_damaged_is_told_and_not_used() {
+    let mut board = Board::at(Millis(0));
+    let mut app = start(&mut board, ResetCause::PowerOn);
+    board.run(&mut app, 700);
+    let learned = &board.kept[&(Item::Learned as u8)];
+    assert!(!learned.is_empty(), "kept every ten minutes");
+
+    board.reset(ResetCause::PowerOn);
+    let mut another = installation();
+    another.lifts[0].riser.bore_m = 0.046;
+    let mut app = App::<LIFTS, TANKS>::new();
+    app.start(&mut board, built_in(another));
+    assert_eq!(app.running(), Running::Trimming);
+    assert_eq!(board.events(), [Event::KeptRejected]);
+
+    board.kept.get_mut(&(Item::Learned as u8)).unwrap().push(vec![7; 9]);
+    start(&mut board, ResetCause::PowerOn);
+    assert_eq!(board.events(), [Event::KeptRejected]);
+}
+
+#[test]
+fn a_store_that_fails_is_told_and_the_loop_goes_on() {
+    let mut board = Board::at(Millis(0));
+    board.store_works = false;
+    let mut app = start(&mut board, ResetCause::PowerOn);
+    board.run(&mut app, 650);
+    assert_eq!(board.events(), [Event::StoreFailed]);
+    assert_eq!(board.count(|call| *call == Call::Feed), 650);
+}
+
+#[test]
+fn the_alarm_contact_is_let_go_while_an_alarm_stands_and_the_heart_beats_at_every_step() {
+    let mut board = Board::at(Millis(0));
+    let mut app = start(&mut board, ResetCause::PowerOn);
+    assert!(
+        !board.alarm_contact_held,
+        "before the first step nothing is known to be well"
+    );
+    board.run(&mut app, 30);
+    assert!(board.alarm_contact_held);
+    board.levels[1] = Err(fake::NoAnswer);
+    board.run(&mut app, 30);
+    assert!(!board.alarm_contact_held);
+    board.levels[1] = Ok(fake::USUAL_M[1]);
+    board.run(&mut app, 60);
+    assert!(board.alarm_contact_held);
+    assert_eq!(board.heart.len(), 120);
+    assert!(board.heart.windows(2).all(|beats| beats[0] != beats[1]));
+}
+
+#[test]
+fn a_command_survives_no_restart_but_a_kept_installation_does() {
+    let mut board = Board::at(Millis(0));
+    let mut app = start(&mut board, ResetCause::PowerOn);
+    board.command = Some(Command::EssentialAir(true));
+    board.run(&mut app, 5);
+    let mut other = installation();
+    other.settings.preset_opening = 0.7;
+    let bytes = postcard::to_stdvec(&other).unwrap();
+    board.kept.insert(Item::Installation as u8, vec![bytes]);
+    let app = start(&mut board, ResetCause::PowerOn);
+    assert_eq!(
+        app.controller().installation(),
+        &other,
+        "what is kept comes before what is built in"
+    );
+    assert_eq!(drives(&board, 0), [Opening::new(0.7)]);
+}

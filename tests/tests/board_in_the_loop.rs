@@ -1,0 +1,138 @@
+//! The controller as a microcontroller binary, the modelled installation here: the same, bit by bit.
+
+use risertrim_sim::board::{
+    BesideCore, BoardControl, BoardError, Client, Emulator, Patience, Processor, fetch_installation, send_installation,
+};
+use risertrim_sim::scenario::Scenario;
+use risertrim_sim::simulate::{HostController, Simulation};
+use std::path::PathBuf;
+use std::process::Command;
+
+/// A board that runs `firmware`, or nothing (told aloud) where this machine cannot emulate one.
+fn board(processor: Processor, name: &str) -> Option<Emulator> {
+    let emulates = Command::new("qemu-system-arm").arg("--version").output().is_ok();
+    let firmware = firmware(name);
+    if emulates && firmware.exists() {
+        return Some(Emulator::start(processor, &firmware).expect("emulator and firmware are there"));
+    }
+    let lacks = if emulates {
+        format!("no firmware at {}: scripts/firmware {name}", firmware.display())
+    } else {
+        "no qemu-system-arm".to_owned()
+    };
+    assert!(
+        std::env::var_os("RISERTRIM_NO_SKIP").is_none(),
+        "no test may be skipped here: {lacks}"
+    );
+    println!("SKIPPED: {lacks}");
+    None
+}
+
+fn firmware(name: &str) -> PathBuf {
+    let beside = |processor: Processor| processor.firmware().with_file_name(name);
+    let path = beside(Processor::M4);
+    if path.is_absolute() {
+        path
+    } else {
+        PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("..").join(path)
+    }
+}
+
+fn scenario(name: &str) -> Scenario {
+    Scenario::by_name_or_path(name).unwrap_or_else(|report| panic!("{report}"))
+}
+
+fn connect(emulator: Emulator) -> Client<Emulator> {
+    Client::connect(emulator, Patience::default())
+        .expect("the board answers")
+        .0
+}
+
+/// Runs a scenario on a board with the core beside it; steps that were the same, and what differed.
+fn run(processor: Processor, name: &str, hours: f64) -> Option<(u64, Option<String>)> {
+    let scenario = scenario("default");
+    let mut client = connect(board(processor, name)?);
+    let hello = client.greet().expect("the board answers");
+    send_installation(&mut client, &hello, &scenario.told).expect("the board takes it");
+    let control = BoardControl::begin(client).expect("the board is in bench mode");
+    let core = HostController::new(&scenario.told, &[]).expect("a shipped installation is sound");
+    let mut simulation = Simulation::driven_by(&scenario, scenario.seed, BesideCore::new(control, core))
+        .unwrap_or_else(|error| panic!("{error}"));
+    while simulation.time_s() < hours * 3600.0 {
+        simulation.step().unwrap_or_else(|error| panic!("{error}"));
+        if simulation.control().difference().is_some() {
+            break;
+        }
+    }
+    let beside = simulation.control();
+    Some((beside.compared(), beside.difference().map(ToString::to_string)))
+}
+
+fn a_day_is_the_same_on(processor: Processor, name: &str) {
+    let Some((compared, difference)) = run(processor, name, 24.0) else {
+        return;
+    };
+    assert_eq!(difference, None);
+    assert_eq!(compared, 86_400, "a day of seconds");
+    println!("{name}: {compared} steps, every one the same bit by bit");
+}
+
+#[test]
+fn a_simulated_day_is_bit_identical_on_a_cortex_m4f() {
+    a_day_is_the_same_on(Processor::M4, "emulated-m4");
+}
+
+#[test]
+fn a_simulated_day_is_bit_identical_on_a_cortex_m3_without_floating_point() {
+    a_day_is_the_same_on(Processor::M3, "emulated-m3");
+}
+
+#[test]
+fn a_constant_changed_by_a_hundredth_of_a_percent_on_one_side_is_noticed() {
+    let Some((compared, difference)) = run(Processor::M4, "emulated-m4-wrong", 24.0) else {
+        return;
+    };
+    let difference = difference.expect("the board does not run what was sent");
+    println!("noticed after {compared} steps: {difference}");
+}
+
+#[test]
+fn a_board_without_bench_mode_refuses_modelled_levels() {
+    let Some(emulator) = board(Processor::M4, "emulated-m4-no-bench") else {
+        return;
+    };
+    let mut client = connect(emulator);
+    let hello = client.greet().expect("the board answers");
+    assert!(!hello.bench);
+    let scenario = scenario("default");
+    send_installation(&mut client, &hello, &scenario.told).expect("the board takes it");
+    let refused = BoardControl::begin(client).expect_err("its levels are its own");
+    assert!(
+        matches!(refused, BoardError::Not(risertrim::link::Not::BenchMode)),
+        "{refused}"
+    );
+}
+
+#[test]
+fn an_installation_comes_back_from_the_board_as_it_was_sent() {
+    for name in ["default", "tight_blower"] {
+        let Some(emulator) = board(Processor::M4, "emulated-m4") else {
+            return;
+        };
+        let told = scenario(name).told;
+        let mut client = connect(emulator);
+        let hello = client.greet().expect("the board answers");
+        assert_eq!(hello.fingerprint, None, "nothing was sent yet");
+        let fingerprint = send_installation(&mut client, &hello, &told).expect("the board takes it");
+        assert_eq!(fetch_installation(&mut client).expect("it has one"), told, "{name}");
+        assert_eq!(
+            client.greet().expect("the board answers").fingerprint,
+            Some(fingerprint)
+        );
+        assert_eq!(
+            risertrim::frame::fingerprint(&told),
+            Some(fingerprint),
+            "the mark of the value itself"
+        );
+    }
+}
