@@ -22,19 +22,19 @@ Examples:
 
 Exit code: 0 every promise kept, 1 a promise not kept or something failed, 2 bad input.")]
 pub struct Arguments {
-    /// Shipped scenarios or paths of .toml files; without any: the default for years, every shipped one otherwise
+    /// Shipped scenarios or .toml files; without any: every shipped one, for years the default
     #[arg(value_name = "SCENARIO")]
     scenarios: Vec<String>,
-    /// Simulate this many years (0.01 to 30) with seasons, fouling and cleanings
+    /// Years (0.01 to 30) with seasons, fouling and cleanings
     #[arg(long, value_name = "N", required_unless_present_any = ["calm_days", "hostile"], value_parser = number_of_years)]
     years: Option<f64>,
-    /// Simulate this many days (1 to 365) on which nothing is wrong: no alarm may come up
+    /// Days (1 to 365) on which nothing is wrong: no alarm may come up
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=365))]
     calm_days: Option<u32>,
     /// Seeds of the true place for --calm-days, from 1 on
     #[arg(long, value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u64).range(1..=1000))]
     seeds: u64,
-    /// Make this many steps with random readings, clocks and commands
+    /// Steps with random readings, clocks and commands
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     hostile: Option<u64>,
     /// Seed for --years and --hostile
