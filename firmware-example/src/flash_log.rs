@@ -287,7 +287,7 @@ impl<F: NorFlash> FlashLog<F> {
     /// Behind the last word of a page that was written to.
     fn data_end(&mut self, page: u32) -> Result<u32, StoreError> {
         let from = self.data_from(page);
-        let align = usize::try_from(self.area.align).unwrap_or(CHUNK);
+        let align = usize::try_from(self.area.align).unwrap_or(CHUNK).max(1);
         let mut end = from;
         let mut at = from;
         let page_end = self.page_end(page);

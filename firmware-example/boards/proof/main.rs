@@ -1,9 +1,11 @@
-//! Linked and never run: calls everything of core that a board calls, with a panic handler that cannot be linked. The linker
+//! Linked and never run: calls everything of core that a board calls, and the store and log beside it, with a panic handler that cannot be linked. The linker
 //! takes it only when no panic can be reached. `scripts/no-panic` builds it.
 #![no_std]
 #![no_main]
 // `no_mangle` keeps the entry from being thrown away, and only the linker can be asked for a symbol that is not there.
 #![allow(unsafe_code)]
+
+mod devices;
 
 use core::hint::black_box;
 use core::panic::PanicInfo;
@@ -28,6 +30,7 @@ pub struct World {
     reader: FrameReader<1024>,
     recorder: Recorder<8, 9, 2048>,
     plan: Plan,
+    devices: devices::Devices,
 }
 
 /// The entry: everything in turn.
@@ -37,6 +40,9 @@ pub extern "C" fn proof(world: &mut World) {
     run(world);
     frames(world);
     records(world);
+    devices::drive(&mut world.devices);
+    devices::measure(&mut world.devices);
+    devices::keep(&mut world.devices, &world.installation, &world.learned);
     #[cfg(feature = "test-panicking-index")]
     deliberate(world);
 }

@@ -76,7 +76,7 @@ impl Area {
         let mut at = self.slot_from(slot);
         while at < end {
             let chunk = self.read_chunk(flash, at, end)?;
-            let step = usize::try_from(self.align).unwrap_or(CHUNK);
+            let step = usize::try_from(self.align).unwrap_or(CHUNK).max(1);
             let mut next = at.saturating_add(CHUNK as u32);
             for (index, word) in chunk.chunks(step).enumerate() {
                 let place = at.saturating_add(u32::try_from(index.saturating_mul(step)).unwrap_or(u32::MAX));
