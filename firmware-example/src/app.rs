@@ -8,7 +8,7 @@ use crate::journal::Journal;
 use crate::put::Incoming;
 use crate::resets::Resets;
 use crate::serve::Line;
-use risertrim::alarm::{Alarm, Name, Urgency};
+use risertrim::alarm::{Name, Urgency};
 use risertrim::controller::Learned;
 use risertrim::link::{Event, ResetCause, Running, Stepped};
 use risertrim::step::{ALARMS, BlowerStep};
@@ -304,14 +304,11 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
     /// ones crowd out of it reads as ended, and as begun again when it returns.
     fn log_alarms<B: Board>(&mut self, board: &mut B) {
         let now = self.stepped.step.now;
-        let standing: heapless::Vec<Name, ALARMS> = self
-            .stepped
-            .step
-            .alarms
-            .iter()
-            .filter(|alarm| alarm.stands())
-            .map(Alarm::name)
-            .collect();
+        let mut standing: heapless::Vec<Name, ALARMS> = heapless::Vec::new();
+        for alarm in self.stepped.step.alarms.iter().filter(|alarm| alarm.stands()) {
+            // As many places as in the step; `collect` would keep a panic for want of them.
+            let _ = standing.push(alarm.name());
+        }
         let before = core::mem::replace(&mut self.standing, standing.clone());
         for ended in before.iter().filter(|name| !standing.contains(name)) {
             self.log(board, now, Event::Cleared(*ended));

@@ -53,8 +53,12 @@ impl Journal {
         } else {
             ahead
         };
-        let entries = self.entries.iter().skip(skip as usize).take(LOG_PART).copied();
-        (oldest.wrapping_add(skip), entries.collect())
+        let mut part = heapless::Vec::new();
+        for entry in self.entries.iter().skip(skip as usize).take(LOG_PART) {
+            // `collect` would keep a panic for want of places.
+            let _ = part.push(*entry);
+        }
+        (oldest.wrapping_add(skip), part)
     }
 }
 

@@ -12,6 +12,64 @@
 //! A driver that fails never stops this: a level that cannot be read is a missing reading, a valve that cannot be driven
 //! is logged and driven again at the next step. Nothing here allocates or panics.
 //!
+//! # Porting it: your own pins
+//!
+//! Two valves on PWM, three level sensors on current loops, whatever the chip. All that is yours is in the first struct.
+//!
+//! ```
+//! use embedded_hal::digital::OutputPin;
+//! use embedded_hal::pwm::SetDutyCycle;
+//! use risertrim::drive::{AlarmContact, CurrentLoop, LevelInput, Proportional, ValveDrive};
+//! use risertrim::{Installation, Millis, Opening, Reading};
+//! use risertrim_firmware::{App, Board};
+//!
+//! struct Mine<P, D, A, T, W> {
+//!     valves: [Proportional<P>; 2], // Proportional::new(pwm, Signal::volts(0.0, 10.0, 10.0))
+//!     alarm: AlarmContact<D>,       // AlarmContact::new(pin, Active::High)
+//!     read_ma: A,                   // your converter: the current of a level loop, mA
+//!     millis: T,                    // your timer: milliseconds, may wrap
+//!     feed: W,                      // your watchdog, set to three periods
+//! }
+//!
+//! impl<P: SetDutyCycle, D: OutputPin, E, A: FnMut(usize) -> Result<f32, E>, T: FnMut() -> u32, W: FnMut()> Board
+//!     for Mine<P, D, A, T, W>
+//! {
+//!     type Error = ();
+//!     fn make_safe(&mut self) {
+//!         let _ = self.alarm.show(true);
+//!         for lift in 0..self.valves.len() {
+//!             let _ = self.drive(lift, Opening::new(0.5)); // enough that fish have air
+//!         }
+//!     }
+//!     fn now(&mut self) -> Millis {
+//!         Millis((self.millis)())
+//!     }
+//!     fn level(&mut self, tank: usize) -> Result<f32, ()> {
+//!         match CurrentLoop::new(|| (self.read_ma)(tank)).sample().reading {
+//!             Reading::Value(ma) => Ok(ma),
+//!             Reading::Missing => Err(()),
+//!         }
+//!     }
+//!     fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), ()> {
+//!         let now = self.now();
+//!         self.valves.get_mut(lift).ok_or(())?.send(opening, now).map_err(|_| ())
+//!     }
+//!     fn hold_alarm_contact(&mut self, all_well: bool) {
+//!         let _ = self.alarm.show(!all_well);
+//!     }
+//!     fn feed_watchdog(&mut self) {
+//!         (self.feed)();
+//!     }
+//! }
+//!
+//! fn start(app: &'static mut App<2, 3>, mut board: impl Board, place: &'static Installation<2, 3>) -> ! {
+//!     risertrim_firmware::run(app, &mut board, Some(place))
+//! }
+//! ```
+//!
+//! Each further method of [`Board`] adds something: a store, a line to a host, the cause of a reset, a heartbeat. Two boards that
+//! run are in `boards/`: `mps2` in an emulator, `pico` on an RP2040 with its wiring.
+//!
 //! Two things only the hardware can do: an air valve that loses power should stand open, and the watchdog's time must be
 //! longer than the period of the settings (three periods is a good start).
 #![no_std]

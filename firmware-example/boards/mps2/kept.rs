@@ -67,7 +67,9 @@ impl<const N: usize> Slots<N> {
     fn put(&mut self, bytes: &[u8]) -> Option<()> {
         let other = 1 - self.newest;
         let (room, length) = self.rooms.get_mut(other)?;
-        room.get_mut(..bytes.len())?.copy_from_slice(bytes);
+        for (place, byte) in room.get_mut(..bytes.len())?.iter_mut().zip(bytes) {
+            *place = *byte;
+        }
         *length = bytes.len();
         self.newest = other;
         Some(())

@@ -103,7 +103,9 @@ impl Board for Mps2 {
 
     fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
         let bytes = self.kept.newest(item)?;
-        room.get_mut(..bytes.len())?.copy_from_slice(bytes);
+        for (place, byte) in room.get_mut(..bytes.len())?.iter_mut().zip(bytes) {
+            *place = *byte;
+        }
         Some(bytes.len())
     }
 

@@ -1,10 +1,11 @@
-//! Linked and never run: calls everything of core that a board calls, and the store and log beside it, with a panic handler that cannot be linked. The linker
-//! takes it only when no panic can be reached. `scripts/no-panic` builds it.
+//! Linked and never run: calls everything of core and of the application that a board calls, drivers, store and log included, with
+//! a panic handler that cannot be linked. The linker takes it only when no panic can be reached. `scripts/no-panic` builds it.
 #![no_std]
 #![no_main]
 // `no_mangle` keeps the entry from being thrown away, and only the linker can be asked for a symbol that is not there.
 #![allow(unsafe_code)]
 
+mod application;
 mod devices;
 
 use core::hint::black_box;
@@ -31,6 +32,7 @@ pub struct World {
     recorder: Recorder<8, 9, 2048>,
     plan: Plan,
     devices: devices::Devices,
+    app: risertrim_firmware::App<8, 9>,
 }
 
 /// The entry: everything in turn.
@@ -38,11 +40,14 @@ pub struct World {
 pub extern "C" fn proof(world: &mut World) {
     begin(world);
     run(world);
-    frames(world);
-    records(world);
-    devices::drive(&mut world.devices);
-    devices::measure(&mut world.devices);
-    devices::keep(&mut world.devices, &world.installation, &world.learned);
+    if !cfg!(feature = "proof-core-only") {
+        frames(world);
+        records(world);
+        devices::drive(&mut world.devices);
+        devices::measure(&mut world.devices);
+        devices::keep(&mut world.devices, &world.installation, &world.learned);
+        application::run(&mut world.app);
+    }
     #[cfg(feature = "test-panicking-index")]
     deliberate(world);
 }

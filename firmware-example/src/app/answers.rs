@@ -200,7 +200,11 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
         let room = self.incoming.room();
         let bytes = postcard::to_slice(self.controller.installation(), room).map_err(|_| Not::TooLarge)?;
         let from = usize::try_from(offset).unwrap_or(usize::MAX);
-        let part: Vec<u8, PART> = bytes.iter().skip(from).take(PART).copied().collect();
+        let mut part: Vec<u8, PART> = Vec::new();
+        for byte in bytes.iter().skip(from).take(PART) {
+            // `collect` would keep a panic for want of places.
+            let _ = part.push(*byte);
+        }
         Ok(Answer::Part {
             bytes: u32::try_from(bytes.len()).unwrap_or(u32::MAX),
             offset,

@@ -1,0 +1,83 @@
+//! The application, line to the host included, on hardware of which nothing is known.
+
+use core::hint::black_box;
+use risertrim::link::ResetCause;
+use risertrim::{Millis, Opening};
+use risertrim_firmware::{App, Board, Event, Item, RETAINED, Unkept};
+
+/// All that a board calls.
+#[inline(never)]
+pub fn run(app: &mut App<8, 9>) {
+    app.start(&mut Unknown, black_box(None));
+    black_box(app.poll(&mut Unknown));
+}
+
+/// A board that may answer anything.
+struct Unknown;
+
+impl Board for Unknown {
+    type Error = ();
+
+    const BENCH: bool = true;
+
+    fn make_safe(&mut self) {}
+
+    fn now(&mut self) -> Millis {
+        Millis(black_box(0))
+    }
+
+    fn level(&mut self, tank: usize) -> Result<f32, ()> {
+        black_box(tank);
+        black_box(Err(()))
+    }
+
+    fn manifold_pa(&mut self) -> Result<Option<f32>, ()> {
+        black_box(Ok(None))
+    }
+
+    fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), ()> {
+        black_box((lift, opening));
+        black_box(Ok(()))
+    }
+
+    fn feed_watchdog(&mut self) {}
+
+    fn log(&mut self, at: Millis, event: Event) {
+        black_box((at, event));
+    }
+
+    fn reset_cause(&mut self) -> ResetCause {
+        black_box(ResetCause::Unknown)
+    }
+
+    fn retained(&mut self) -> [u32; RETAINED] {
+        black_box([0; RETAINED])
+    }
+
+    fn load(&mut self, _item: Item, room: &mut [u8]) -> Option<usize> {
+        black_box(room);
+        black_box(None)
+    }
+
+    fn save(&mut self, _item: Item, bytes: &[u8]) -> Result<(), Unkept> {
+        black_box(bytes);
+        black_box(Ok(()))
+    }
+
+    fn go_back(&mut self, _item: Item) -> bool {
+        black_box(true)
+    }
+
+    fn receive(&mut self, room: &mut [u8]) -> usize {
+        black_box(&mut *room);
+        black_box(room.len())
+    }
+
+    fn send(&mut self, bytes: &[u8]) {
+        black_box(bytes);
+    }
+
+    fn acknowledged(&mut self) -> bool {
+        black_box(false)
+    }
+}
