@@ -5,6 +5,7 @@
 //! a place and its day from TOML, [`simulate`] runs it with the core's controller, [`output`] tells what came of it.
 //! [`faults`] strikes a place with every fault there is, [`soak`] runs it for years and against hostile readings.
 //! [`board`] speaks to a board that runs the controller, real or emulated.
+//! [`log`] writes, reads and replays what a controller did, from a board too.
 //! [`size`] chooses pipe, air and blower of a lift with [`pipes`], [`valve_data`] and [`oxygen`]; [`mounting`] draws it.
 
 #![forbid(unsafe_code)]
@@ -14,6 +15,7 @@ pub mod board;
 pub mod calibrate;
 pub mod curve;
 pub mod faults;
+pub mod log;
 pub mod mounting;
 pub mod output;
 pub mod oxygen;

@@ -3,10 +3,12 @@
 mod board;
 mod calibrate;
 mod curve;
+mod decode;
 mod failure;
 mod faults;
 mod place;
 mod progress;
+mod replay;
 mod simulate;
 mod size;
 mod soak;
@@ -39,6 +41,8 @@ enum Command {
     Faults(faults::Arguments),
     Soak(soak::Arguments),
     Board(board::Arguments),
+    Decode(decode::Arguments),
+    Replay(replay::Arguments),
 }
 
 /// Reads the command line, does what it says and tells how it went.
@@ -51,6 +55,8 @@ pub fn main() -> ExitCode {
         Command::Faults(arguments) => faults::run(&arguments),
         Command::Soak(arguments) => soak::run(&arguments),
         Command::Board(arguments) => board::run(&arguments),
+        Command::Decode(arguments) => decode::run(&arguments),
+        Command::Replay(arguments) => replay::run(&arguments),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -13,14 +13,21 @@ const PARTS: u64 = 1000;
 pub struct Progress {
     start: Instant,
     wanted: bool,
+    doing: &'static str,
     bar: Option<ProgressBar>,
 }
 
 impl Progress {
     /// Nothing shown yet; nothing ever when `quiet` or when errors do not go to a terminal.
     pub fn new(quiet: bool) -> Self {
+        Self::of("simulating", quiet)
+    }
+
+    /// The same for something else that takes time.
+    pub fn of(doing: &'static str, quiet: bool) -> Self {
         Self {
             start: Instant::now(),
+            doing,
             wanted: !quiet && std::io::stderr().is_terminal(),
             bar: None,
         }
@@ -33,7 +40,7 @@ impl Progress {
         }
         let bar = self.bar.get_or_insert_with(|| {
             let bar = ProgressBar::new(PARTS).with_elapsed(self.start.elapsed());
-            match ProgressStyle::with_template("simulating {wide_bar} {percent} %, {eta} left") {
+            match ProgressStyle::with_template(&format!("{} {{wide_bar}} {{percent}} %, {{eta}} left", self.doing)) {
                 Ok(style) => bar.with_style(style),
                 Err(_) => bar,
             }

@@ -3,12 +3,16 @@
 use super::failure::Failure;
 use super::print;
 use super::progress::Progress;
-use clap::Args;
+use clap::{Args, ValueEnum};
+use risertrim::record::Plan;
+use risertrim_sim::log::LoggedController;
 use risertrim_sim::output::{CsvRecorder, closing, json, tables, wrapped};
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::simulate::{Recorder, Run, Watch};
+use risertrim_sim::simulate::{Recorder, Run, Simulation, Watch};
 use std::fmt::Write;
-use std::path::PathBuf;
+use std::fs::File;
+use std::io::BufWriter;
+use std::path::{Path, PathBuf};
 
 /// Scenario that runs when none is named.
 const DEFAULT: &str = "default";
@@ -19,6 +23,7 @@ const DEFAULT: &str = "default";
 Examples:
   risertrim simulate
   risertrim simulate my-farm.toml --hours 48 --seed 7 --csv out
+  risertrim simulate --log day.rtlog
   risertrim simulate --json > day.json
 
 Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
@@ -41,12 +46,42 @@ pub struct Arguments {
     /// Seconds between two rows of the CSV files
     #[arg(long, value_name = "S", default_value_t = 10.0, value_parser = seconds)]
     csv_every: f64,
+    /// Also write FILE as a board would: for decode, replay and tune
+    #[arg(long, value_name = "FILE")]
+    log: Option<PathBuf>,
+    /// How much of it
+    #[arg(long, value_name = "PLAN", value_enum, default_value_t = LogPlan::Usual, requires = "log")]
+    log_plan: LogPlan,
     /// No tables and no progress bar: only whether the job was done
     #[arg(long, short)]
     quiet: bool,
     /// List the shipped scenarios and stop
     #[arg(long)]
     list: bool,
+}
+
+/// How much goes into a log.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum LogPlan {
+    /// Everything, every step
+    Whole,
+    /// Readings every step, decisions every 10 s: can be replayed
+    Usual,
+    /// Means of 10 s, decisions when something moves
+    Sparing,
+    /// Only what moves
+    OnChange,
+}
+
+impl LogPlan {
+    const fn plan(self) -> Plan {
+        match self {
+            Self::Whole => Plan::WHOLE,
+            Self::Usual => Plan::USUAL,
+            Self::Sparing => Plan::SPARING,
+            Self::OnChange => Plan::ON_CHANGE,
+        }
+    }
 }
 
 /// Does it.
@@ -57,6 +92,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let scenario =
         Scenario::by_name_or_path(&arguments.scenario).map_err(|report| Failure::BadInput(report.to_string()))?;
     let run = Run::new(&scenario, arguments.hours, arguments.seed)?;
+    let logged = arguments
+        .log
+        .as_deref()
+        .map(|path| logged(arguments, &scenario, path))
+        .transpose()?;
     if !arguments.quiet {
         for warning in &scenario.warnings {
             eprintln!("note: {warning}");
@@ -70,10 +110,19 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         None => None,
     };
     let mut progress = Progress::new(arguments.quiet);
-    let outcome = run.finish(&mut Watch {
+    let mut watch = Watch {
         progress: Some(&mut |share| progress.show(share)),
         recorder: recorder.as_mut().map(|recorder| recorder as &mut dyn Recorder),
-    })?;
+    };
+    let outcome = match logged {
+        None => run.finish(&mut watch)?,
+        Some(logged) => {
+            let (outcome, control) = logged.finish_with_control(&mut watch)?;
+            let done = control.finish();
+            done.map_err(|error| Failure::Internal(format!("the log cannot be written: {error}")))?;
+            outcome
+        }
+    };
     drop(progress);
     if let Some(recorder) = recorder {
         recorder
@@ -88,6 +137,18 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         tables(&outcome)
     };
     print(&text)
+}
+
+/// The same run with a log.
+fn logged<'s>(
+    arguments: &Arguments,
+    scenario: &'s Scenario,
+    path: &Path,
+) -> Result<Run<'s, LoggedController<BufWriter<File>>>, Failure> {
+    let cannot = |error| Failure::BadInput(format!("cannot write {}: {error}", path.display()));
+    let out = BufWriter::new(File::create(path).map_err(cannot)?);
+    let controller = LoggedController::new(Simulation::controller(scenario)?, arguments.log_plan.plan(), out);
+    Ok(Run::driven_by(scenario, arguments.hours, arguments.seed, controller)?)
 }
 
 /// The scenarios that come with the program: the name and the first sentence of the file.

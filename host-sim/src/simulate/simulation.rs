@@ -59,9 +59,15 @@ impl Simulation<HostController> {
     /// # Errors
     /// The installation cannot be, or the controller refuses it.
     pub fn new(scenario: &Scenario, seed: u64) -> Result<Self, SimulateError> {
-        let control =
-            Controller::new(&scenario.told, &[]).map_err(|faults| SimulateError::Installation(Box::new(faults)))?;
-        Self::driven_by(scenario, seed, control)
+        Self::driven_by(scenario, seed, Self::controller(scenario)?)
+    }
+
+    /// The core's own controller, as a scenario tells it.
+    ///
+    /// # Errors
+    /// It refuses the installation.
+    pub fn controller(scenario: &Scenario) -> Result<HostController, SimulateError> {
+        Controller::new(&scenario.told, &[]).map_err(|faults| SimulateError::Installation(Box::new(faults)))
     }
 }
 
@@ -229,6 +235,12 @@ impl<C: Control> Simulation<C> {
     /// What drives the valves. Commands belong to [`command`](Self::command), which keeps the yardstick in step.
     pub fn control_mut(&mut self) -> &mut C {
         &mut self.control
+    }
+
+    /// Ends it, and gives back what drove the valves.
+    #[must_use]
+    pub fn into_control(self) -> C {
+        self.control
     }
 
     fn happen(&mut self) -> Result<(), SimulateError> {

@@ -1,5 +1,6 @@
 //! A scenario from start to end.
 
+use super::control::{Control, HostController};
 use super::error::SimulateError;
 use super::outcome::Outcome;
 use super::score::Score;
@@ -33,25 +34,41 @@ pub struct Watch<'a> {
 
 /// A run that can start: everything that input can get wrong has been found by now.
 #[derive(Clone, Debug)]
-pub struct Run<'s> {
+pub struct Run<'s, C = HostController> {
     scenario: &'s Scenario,
     seed: u64,
     steps: u64,
-    simulation: Simulation,
+    simulation: Simulation<C>,
 }
 
-impl<'s> Run<'s> {
+impl<'s> Run<'s, HostController> {
     /// Makes a scenario ready, for other hours or another seed than its own if wished.
     ///
     /// # Errors
     /// Bad input: the installation cannot be, the controller refuses it, or the hours make no sense.
     pub fn new(scenario: &'s Scenario, hours: Option<f64>, seed: Option<u64>) -> Result<Self, SimulateError> {
+        let controller = Simulation::controller(scenario)?;
+        Self::driven_by(scenario, hours, seed, controller)
+    }
+}
+
+impl<'s, C: Control> Run<'s, C> {
+    /// The same with anything else in control.
+    ///
+    /// # Errors
+    /// Bad input: the installation cannot be, or the hours make no sense.
+    pub fn driven_by(
+        scenario: &'s Scenario,
+        hours: Option<f64>,
+        seed: Option<u64>,
+        control: C,
+    ) -> Result<Self, SimulateError> {
         let hours = hours.unwrap_or(scenario.hours);
         if !(hours > 0.0 && hours <= MOST_HOURS) {
             return Err(SimulateError::Hours(hours));
         }
         let seed = seed.unwrap_or(scenario.seed);
-        let simulation = Simulation::new(scenario, seed)?;
+        let simulation = Simulation::driven_by(scenario, seed, control)?;
         let steps = (hours * 3600.0 / simulation.period_s()).round().max(1.0);
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // at most ten years of 0.1 s
         let steps = steps as u64;
@@ -68,6 +85,14 @@ impl<'s> Run<'s> {
     /// # Errors
     /// Something on the timeline cannot happen, or what `watch` wants kept cannot be written.
     pub fn finish(self, watch: &mut Watch<'_>) -> Result<Outcome, SimulateError> {
+        Ok(self.finish_with_control(watch)?.0)
+    }
+
+    /// Runs it to its end, and gives back what was in control.
+    ///
+    /// # Errors
+    /// As [`Run::finish`].
+    pub fn finish_with_control(self, watch: &mut Watch<'_>) -> Result<(Outcome, C), SimulateError> {
         let Self {
             scenario,
             seed,
@@ -89,7 +114,8 @@ impl<'s> Run<'s> {
                 progress(done as f64 / steps as f64);
             }
         }
-        Ok(score.outcome(scenario, seed, start.elapsed().as_secs_f64()))
+        let outcome = score.outcome(scenario, seed, start.elapsed().as_secs_f64());
+        Ok((outcome, simulation.into_control()))
     }
 }
 

@@ -1,0 +1,245 @@
+//! `risertrim decode`: what is in a log.
+
+use super::failure::Failure;
+use super::print;
+use super::progress::Progress;
+use clap::Args;
+use risertrim_sim::log::{CsvLog, Entry, LogError, LogReader, Summary, json_line, line, summary_text};
+use std::io::{self, BufWriter, Read, Write};
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+/// Time between two looks at a file that grows.
+const LOOK_EVERY: Duration = Duration::from_millis(500);
+/// Entries between two reports of progress.
+const PROGRESS_EVERY: u64 = 20_000;
+
+/// Tell what a log of a board or a simulation holds: span, restarts, gaps, alarms, damage
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  risertrim decode board.rtlog
+  risertrim decode board.rtlog --csv tables
+  risertrim decode board.rtlog --follow
+  risertrim decode board.rtlog --json-lines | head
+
+Damaged frames are told with their place and skipped; everything else is read. LOG may be `-`
+for standard input. A serial port is followed by its device file, once its speed is set
+(stty -F /dev/ttyACM0 raw 115200).
+Exit code: 0 done (also with damage), 1 something failed, 2 not a log, empty, or too new.")]
+pub struct Arguments {
+    /// The log
+    #[arg(value_name = "LOG")]
+    log: PathBuf,
+    /// Write readings, lifts, tanks, air, alarms, learned and events as CSV into DIR
+    #[arg(long, value_name = "DIR")]
+    csv: Option<PathBuf>,
+    /// The same tables as Parquet into DIR
+    #[cfg(feature = "parquet")]
+    #[arg(long, value_name = "DIR")]
+    parquet: Option<PathBuf>,
+    /// Print every entry as a line of JSON instead of the summary
+    #[arg(long, conflicts_with = "json")]
+    json_lines: bool,
+    /// Print every entry as a line of text before the summary
+    #[arg(long, conflicts_with_all = ["json", "json_lines"])]
+    lines: bool,
+    /// Print the summary as one JSON object
+    #[arg(long)]
+    json: bool,
+    /// Print entries as they come, and wait for more until stopped (Ctrl-C)
+    #[arg(long, conflicts_with = "json")]
+    follow: bool,
+}
+
+/// Does it.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let path = &arguments.log;
+    let length = path.metadata().map_or(0, |metadata| metadata.len());
+    let input = open(path)?;
+    if arguments.follow {
+        return follow(arguments, input);
+    }
+    let mut reader = LogReader::open(input).map_err(|error| bad(path, &error))?;
+    let mut tables = Tables::create(arguments)?;
+    let mut summary = Summary::new();
+    let mut progress = Progress::of("reading", false);
+    let mut out = BufWriter::new(io::stdout().lock());
+    let mut failed = None;
+    let mut count = 0u64;
+    while let Some(entry) = reader.next() {
+        let entry = match entry {
+            Ok(entry) => entry,
+            Err(error) => {
+                failed = Some(bad(path, &error));
+                break;
+            }
+        };
+        summary.take(&entry);
+        tables.write(&entry)?;
+        if !tell(arguments, &entry, &mut out)? {
+            return Ok(());
+        }
+        count += 1;
+        if count.is_multiple_of(PROGRESS_EVERY) && length > 0 {
+            #[allow(clippy::cast_precision_loss)]
+            progress.show(reader.bytes() as f64 / length as f64);
+        }
+    }
+    drop(progress);
+    drop(out);
+    tables.finish()?;
+    summary.finish(reader.bytes());
+    // What was read before a log turns unreadable is told all the same.
+    if arguments.json {
+        let json = serde_json::to_string_pretty(&summary);
+        print(&(json.map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))? + "\n"))?;
+    } else if !arguments.json_lines {
+        print(&summary_text(&summary))?;
+    }
+    failed.map_or(Ok(()), Err)
+}
+
+/// Opens a log; `-` is standard input.
+fn open(path: &Path) -> Result<Box<dyn Read>, Failure> {
+    if path == Path::new("-") {
+        return Ok(Box::new(io::stdin().lock()));
+    }
+    super::replay::file(path).map(|file| Box::new(file) as Box<dyn Read>)
+}
+
+/// Prints entries as they come. A file that is cut or replaced under its reader ends it.
+fn follow(arguments: &Arguments, input: Box<dyn Read>) -> Result<(), Failure> {
+    let path = &arguments.log;
+    let mut tables = Tables::create(arguments)?;
+    let mut reader = LogReader::following(input);
+    let mut out = BufWriter::new(io::stdout().lock());
+    let mut seen = 0;
+    loop {
+        for entry in reader.by_ref() {
+            let entry = entry.map_err(|error| bad(path, &error))?;
+            tables.write(&entry)?;
+            let shown = Arguments {
+                lines: !arguments.json_lines,
+                log: PathBuf::new(),
+                csv: None,
+                #[cfg(feature = "parquet")]
+                parquet: None,
+                ..*arguments
+            };
+            if !tell(&shown, &entry, &mut out)? {
+                return tables.finish();
+            }
+        }
+        if flush(&mut out)? {
+            tables.flush()?;
+        } else {
+            return tables.finish();
+        }
+        if reader.bytes() > seen {
+            seen = reader.bytes();
+        } else if path
+            .metadata()
+            .is_ok_and(|metadata| metadata.is_file() && metadata.len() < seen)
+        {
+            tables.finish()?;
+            return Err(Failure::Internal(format!(
+                "{} became shorter: it was begun anew; follow it again",
+                path.display()
+            )));
+        }
+        std::thread::sleep(LOOK_EVERY);
+    }
+}
+
+/// Prints an entry as asked; false when nobody reads any more.
+fn tell(arguments: &Arguments, entry: &Entry, out: &mut impl Write) -> Result<bool, Failure> {
+    let text = if arguments.json_lines {
+        json_line(entry)
+    } else if arguments.lines {
+        line(entry)
+    } else {
+        return Ok(true);
+    };
+    gone(writeln!(out, "{text}"))
+}
+
+fn flush(out: &mut impl Write) -> Result<bool, Failure> {
+    gone(out.flush())
+}
+
+/// False for a reader that has gone (`| head`), which is no failure.
+fn gone(done: io::Result<()>) -> Result<bool, Failure> {
+    match done {
+        Ok(()) => Ok(true),
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(false),
+        Err(error) => Err(Failure::Internal(format!("cannot print: {error}"))),
+    }
+}
+
+/// Why a log cannot be read, with its name.
+pub(super) fn bad(path: &Path, error: &LogError) -> Failure {
+    let text = format!("{} {error}", path.display());
+    match error {
+        LogError::Io(_) => Failure::Internal(text),
+        _ => Failure::BadInput(text),
+    }
+}
+
+/// The tables that are asked for.
+struct Tables {
+    csv: Option<CsvLog>,
+    #[cfg(feature = "parquet")]
+    parquet: Option<risertrim_sim::log::ParquetLog>,
+}
+
+impl Tables {
+    fn create(arguments: &Arguments) -> Result<Self, Failure> {
+        let cannot =
+            |folder: &Path, error| Failure::BadInput(format!("cannot write into {}: {error}", folder.display()));
+        Ok(Self {
+            csv: match &arguments.csv {
+                Some(folder) => Some(CsvLog::create(folder).map_err(|error| cannot(folder, error))?),
+                None => None,
+            },
+            #[cfg(feature = "parquet")]
+            parquet: match &arguments.parquet {
+                Some(folder) => {
+                    Some(risertrim_sim::log::ParquetLog::create(folder).map_err(|error| cannot(folder, error))?)
+                }
+                None => None,
+            },
+        })
+    }
+
+    fn write(&mut self, entry: &Entry) -> Result<(), Failure> {
+        if let Some(csv) = &mut self.csv {
+            csv.write(entry).map_err(tables_failed)?;
+        }
+        #[cfg(feature = "parquet")]
+        if let Some(parquet) = &mut self.parquet {
+            parquet.write(entry).map_err(tables_failed)?;
+        }
+        Ok(())
+    }
+
+    fn flush(&mut self) -> Result<(), Failure> {
+        self.csv.as_mut().map_or(Ok(()), CsvLog::flush).map_err(tables_failed)
+    }
+
+    fn finish(self) -> Result<(), Failure> {
+        if let Some(csv) = self.csv {
+            csv.finish().map_err(tables_failed)?;
+        }
+        #[cfg(feature = "parquet")]
+        if let Some(parquet) = self.parquet {
+            parquet.finish().map_err(tables_failed)?;
+        }
+        Ok(())
+    }
+}
+
+#[allow(clippy::needless_pass_by_value)] // as map_err hands it over
+fn tables_failed(error: io::Error) -> Failure {
+    Failure::Internal(format!("the tables cannot be written: {error}"))
+}

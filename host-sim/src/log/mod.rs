@@ -1,0 +1,47 @@
+//! Logs of a board or of a simulation: written, read, told, replayed. `core/RECORD.md` is the format.
+//!
+//! | file | what |
+//! | --- | --- |
+//! | `write` | [`LoggedController`]: the core's controller, everything it does written to a log |
+//! | `reader` | [`LogReader`]: an iterator of [`Entry`], from any `Read`, with constant memory; damage and gaps are entries |
+//! | `entry` | [`Entry`]: what stands where in a log, and when it was |
+//! | `clock` | the board's wrapping counter as one time that only goes forward |
+//! | `samples` | [`samples`]: readings and what they belong to, cut into stretches without gaps: for fits |
+//! | `summary` | [`Summary`]: span, restarts, gaps, alarms, damage |
+//! | `words` | the same in words, and one line a record |
+//! | `tables` | what stands in which table, with its unit; `csv` and `parquet` write them |
+//! | `json` | one line an entry |
+//! | `replay` | [`Replay`]: the same core over the logged readings; [`Difference`]: where it decides otherwise |
+//! | `tuning` | settings changed by name |
+
+mod clock;
+mod csv;
+mod difference;
+mod entry;
+mod error;
+mod json;
+#[cfg(feature = "parquet")]
+mod parquet;
+mod reader;
+mod replay;
+mod samples;
+mod summary;
+mod tables;
+mod tuning;
+mod words;
+mod write;
+
+pub use csv::CsvLog;
+pub use difference::{Difference, Field};
+pub use entry::{Entry, HostInstallation, HostReadingsRecord, HostRecord, HostStepRecord, What};
+pub use error::LogError;
+pub use json::{json_line, replay_json};
+#[cfg(feature = "parquet")]
+pub use parquet::ParquetLog;
+pub use reader::LogReader;
+pub use replay::{Exactness, FieldOutcome, Replay, ReplayOutcome, Start};
+pub use samples::{Sample, Samples, Stretch, samples};
+pub use summary::{AlarmSpan, DamagedBytes, Gap, LiftFigures, Session, Summary, TOLD, TankFigures};
+pub use tuning::{TuningError, tuned};
+pub use words::{line, replay_text, summary_text};
+pub use write::{FileSink, HostRecorder, LoggedController};
