@@ -9,7 +9,7 @@ use flash::{Flash, TORN, Torn};
 use risertrim::controller::Learned;
 use risertrim::frame::fingerprint;
 use risertrim::{Installation, Opening, WaterFlow};
-use risertrim_firmware::{Store, StoreError, Stored};
+use risertrim_firmware::{Item, Store, StoreError, Stored};
 
 type Chip = Flash<8, 512>;
 type OurStore = Store<Chip, 1024>;
@@ -322,6 +322,76 @@ fn a_single_flipped_bit_never_gives_a_wrong_value() {
         match load(&mut store, OURS) {
             Stored::Found(found) => assert!(found == learned(1) || found == learned(2), "bit {bit}"),
             other => panic!("bit {bit}: {other:?}"),
+        }
+    }
+}
+
+fn newest(store: &mut OurStore, item: Item) -> Option<Vec<u8>> {
+    let mut room = [0u8; 600];
+    let length = store.load_bytes(item, &mut room).expect("the flash answers")?;
+    Some(room[..length].to_vec())
+}
+
+#[test]
+fn bytes_of_a_board_are_kept_by_item_and_an_installation_can_be_taken_back_once() {
+    let mut store = OurStore::open(Chip::blank(PAGES)).expect("large enough");
+    assert_eq!(newest(&mut store, Item::Installation), None);
+    assert_eq!(newest(&mut store, Item::Learned), None);
+    assert_eq!(store.go_back(Item::Installation), Ok(false));
+    store.save_bytes(Item::Installation, &[1; 500]).expect("room");
+    store.save_bytes(Item::Learned, &[7; 30]).expect("room");
+    assert_eq!(
+        store.go_back(Item::Installation),
+        Ok(false),
+        "there is none before the first"
+    );
+    store.save_bytes(Item::Installation, &[2; 400]).expect("room");
+    let mut store = OurStore::open(store.release()).expect("as before");
+    assert_eq!(newest(&mut store, Item::Installation), Some(vec![2; 400]));
+    assert_eq!(store.go_back(Item::Installation), Ok(true));
+    assert_eq!(store.go_back(Item::Installation), Ok(false));
+    assert_eq!(store.go_back(Item::Learned), Ok(false));
+    let mut store = OurStore::open(store.release()).expect("as before");
+    assert_eq!(newest(&mut store, Item::Installation), Some(vec![1; 500]));
+    assert_eq!(newest(&mut store, Item::Learned), Some(vec![7; 30]));
+    assert_eq!(store.load_bytes(Item::Learned, &mut [0; 29]), Err(StoreError::TooBig));
+    assert_eq!(store.save_bytes(Item::Learned, &[0; 2000]), Err(StoreError::TooBig));
+}
+
+/// Keeps installations 1 and 2, goes back to 1, keeps 3; gives what may be found after the power went.
+fn take_back(chip: Chip) -> (Chip, Vec<Option<u8>>) {
+    let mut store = OurStore::open(chip).expect("opening writes nothing");
+    let mut last = None;
+    for number in [1u8, 2, 0, 3] {
+        let (done, next) = if number == 0 {
+            (store.go_back(Item::Installation).is_ok(), Some(1))
+        } else {
+            (
+                store.save_bytes(Item::Installation, &[number; 300]).is_ok(),
+                Some(number),
+            )
+        };
+        if !done {
+            return (store.release(), vec![last, next]);
+        }
+        last = next;
+    }
+    (store.release(), vec![last])
+}
+
+#[test]
+fn power_cut_at_every_write_of_a_step_back_leaves_the_newest_or_the_one_before() {
+    let (whole, _) = take_back(Chip::blank(PAGES));
+    for cut in 0..whole.operations {
+        for torn in TORN {
+            let (chip, allowed) = take_back(Chip::blank(PAGES).cut_after(cut, torn, cut * 17 + 3));
+            let mut store = OurStore::open(chip.on_again()).expect("the power is back");
+            let found = newest(&mut store, Item::Installation);
+            let fits = |number: &Option<u8>| found == number.map(|number| vec![number; 300]);
+            assert!(
+                allowed.iter().any(fits),
+                "cut after {cut} ({torn:?}): none of {allowed:?}"
+            );
         }
     }
 }

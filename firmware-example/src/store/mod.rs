@@ -43,6 +43,7 @@
 
 mod appender;
 pub(crate) mod area;
+mod bytes;
 mod part;
 pub(crate) mod record;
 mod wear;
@@ -237,9 +238,14 @@ impl<F: NorFlash, const ROOM: usize> Store<F, ROOM> {
         &mut self,
         installation: &Installation<LIFTS, TANKS>,
     ) -> Result<(), StoreError> {
-        self.trial = None;
         let length = self.place(installation)?;
         let ours = fingerprint(installation).ok_or(StoreError::TooBig)?;
+        self.put_placed(length, ours)
+    }
+
+    /// Puts the installation that stands in the room.
+    fn put_placed(&mut self, length: u32, ours: u32) -> Result<(), StoreError> {
+        self.trial = None;
         let sequence = self.sequence.saturating_add(1);
         let header = Header::new(Kind::Installation, length, sequence, ours);
         let area = self.installations;
@@ -293,6 +299,14 @@ impl<F: NorFlash, const ROOM: usize> Store<F, ROOM> {
         u32::try_from(bytes.len()).map_err(|_| StoreError::TooBig)
     }
 
+    /// Puts bytes into the room behind the place of the header; gives their length.
+    fn place_bytes(&mut self, bytes: &[u8]) -> Result<u32, StoreError> {
+        let end = HEADER_BYTES.saturating_add(bytes.len());
+        let room = self.room.get_mut(HEADER_BYTES..end).ok_or(StoreError::TooBig)?;
+        room.copy_from_slice(bytes);
+        u32::try_from(bytes.len()).map_err(|_| StoreError::TooBig)
+    }
+
     /// Reads and decodes a record. One that is intact but no such value was stored by another version.
     fn take<T: DeserializeOwned>(&mut self, area: &Area, found: &Found) -> Result<Stored<T>, StoreError> {
         let payload = match area.payload(&mut self.flash, found, &mut self.room) {
@@ -305,24 +319,37 @@ impl<F: NorFlash, const ROOM: usize> Store<F, ROOM> {
 
 /// The newest installation with a commitment behind it, and the highest sequence number met.
 fn newest_committed<F: NorFlash>(flash: &mut F, area: &Area) -> Result<(Option<Found>, u32), StoreError> {
-    let mut committed: Option<Found> = None;
+    let mut newest: Option<Found> = None;
     let mut highest = 0u32;
     for slot in 0..area.slots {
-        let mut put: Option<Found> = None;
-        area.records(flash, slot, |found| {
-            highest = highest.max(found.header.sequence);
-            if found.header.is(Kind::Installation) {
-                put = Some(found);
-            } else if found.header.is(Kind::Commit)
-                && let Some(put) = put
-                && put.header.sequence == found.header.sequence
-                && put.header.fingerprint == found.header.fingerprint
-                && committed.is_none_or(|committed| put.header.sequence > committed.header.sequence)
-            {
-                committed = Some(put);
-            }
-        })?;
+        let (found, met) = committed_in(flash, area, slot)?;
+        highest = highest.max(met);
+        if let Some(found) = found
+            && newest.is_none_or(|newest| found.header.sequence > newest.header.sequence)
+        {
+            newest = Some(found);
+        }
     }
+    Ok((newest, highest))
+}
+
+/// The same in one slot.
+fn committed_in<F: NorFlash>(flash: &mut F, area: &Area, slot: u32) -> Result<(Option<Found>, u32), StoreError> {
+    let mut committed: Option<Found> = None;
+    let mut put: Option<Found> = None;
+    let mut highest = 0u32;
+    area.records(flash, slot, |found| {
+        highest = highest.max(found.header.sequence);
+        if found.header.is(Kind::Installation) {
+            put = Some(found);
+        } else if found.header.is(Kind::Commit)
+            && let Some(put) = put
+            && put.header.sequence == found.header.sequence
+            && put.header.fingerprint == found.header.fingerprint
+        {
+            committed = Some(put);
+        }
+    })?;
     Ok((committed, highest))
 }
 
