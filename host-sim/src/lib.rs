@@ -6,6 +6,7 @@
 //! [`faults`] strikes a place with every fault there is, [`soak`] runs it for years and against hostile readings.
 //! [`board`] speaks to a board that runs the controller, real or emulated.
 //! [`log`] writes, reads and replays what a controller did, from a board too.
+//! [`report`] makes a page of a run, [`live`] shows it as it runs; [`starter`] drafts a first place, [`check_file`] explains one.
 //! [`size`] chooses pipe, air and blower of a lift with [`pipes`], [`valve_data`] and [`oxygen`]; [`mounting`] draws it.
 
 #![forbid(unsafe_code)]
@@ -13,16 +14,20 @@
 
 pub mod board;
 pub mod calibrate;
+pub mod check_file;
 pub mod curve;
 pub mod faults;
+pub mod live;
 pub mod log;
 pub mod mounting;
 pub mod output;
 pub mod oxygen;
 pub mod pipes;
 pub mod plant;
+pub mod report;
 pub mod scenario;
 pub mod simulate;
 pub mod size;
 pub mod soak;
+pub mod starter;
 pub mod valve_data;

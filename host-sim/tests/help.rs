@@ -25,7 +25,16 @@ fn commands() -> Vec<String> {
 #[test]
 fn help_of_every_command_fits_forty_lines_of_a_hundred_columns() {
     let commands = commands();
-    for known in ["simulate", "size", "curve", "calibrate"] {
+    for known in [
+        "simulate",
+        "size",
+        "curve",
+        "calibrate",
+        "new",
+        "check",
+        "complete",
+        "manual",
+    ] {
         assert!(
             commands.iter().any(|name| name == known),
             "{known} is not in {commands:?}"

@@ -23,7 +23,7 @@ const PICTURE: Duration = Duration::from_millis(250);
 /// How long a socket may take to connect.
 const CONNECT: Duration = Duration::from_secs(5);
 
-/// Run a scenario with the controller on a board, emulated or real, or send, read and watch a board
+/// Run a scenario with the controller on a board, emulated or real; send, read, watch
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:

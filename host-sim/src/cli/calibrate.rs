@@ -9,7 +9,7 @@ use risertrim_sim::calibrate::{calibrated, fit, judge, read_points, report};
 use risertrim_sim::curve::{CurveTable, Levels, html, tabulate};
 use std::path::PathBuf;
 
-/// Fit the curves of lifts to water measured by bucket and stopwatch or by a rising level
+/// Fit the curves of lifts to water measured by bucket and stopwatch or a rising level
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:

@@ -2,13 +2,16 @@
 
 mod board;
 mod calibrate;
+mod check;
 mod curve;
 mod decode;
 mod failure;
 mod faults;
+mod new;
 mod place;
 mod progress;
 mod replay;
+mod shell;
 mod simulate;
 mod size;
 mod soak;
@@ -43,6 +46,10 @@ enum Command {
     Board(board::Arguments),
     Decode(decode::Arguments),
     Replay(replay::Arguments),
+    New(new::Arguments),
+    Check(check::Arguments),
+    Complete(shell::Complete),
+    Manual(shell::Manual),
 }
 
 /// Reads the command line, does what it says and tells how it went.
@@ -57,6 +64,10 @@ pub fn main() -> ExitCode {
         Command::Board(arguments) => board::run(&arguments),
         Command::Decode(arguments) => decode::run(&arguments),
         Command::Replay(arguments) => replay::run(&arguments),
+        Command::New(arguments) => new::run(&arguments),
+        Command::Check(arguments) => check::run(&arguments),
+        Command::Complete(arguments) => shell::complete(&arguments),
+        Command::Manual(arguments) => shell::manual(&arguments),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

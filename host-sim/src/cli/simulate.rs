@@ -5,13 +5,15 @@ use super::print;
 use super::progress::Progress;
 use clap::{Args, ValueEnum};
 use risertrim::record::Plan;
+use risertrim_sim::live::{Session, watch};
 use risertrim_sim::log::LoggedController;
 use risertrim_sim::output::{CsvRecorder, closing, json, tables, wrapped};
+use risertrim_sim::report::ReportRecorder;
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::simulate::{Recorder, Run, Simulation, Watch};
+use risertrim_sim::simulate::{Moment, Recorder, Run, Simulation, Watch};
 use std::fmt::Write;
 use std::fs::File;
-use std::io::BufWriter;
+use std::io::{self, BufWriter, IsTerminal};
 use std::path::{Path, PathBuf};
 
 /// Scenario that runs when none is named.
@@ -24,6 +26,8 @@ Examples:
   risertrim simulate
   risertrim simulate my-farm.toml --hours 48 --seed 7 --csv out
   risertrim simulate --log day.rtlog
+  risertrim simulate --html day.html
+  risertrim simulate tight_blower --live
   risertrim simulate --json > day.json
 
 Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
@@ -52,6 +56,12 @@ pub struct Arguments {
     /// How much of it
     #[arg(long, value_name = "PLAN", value_enum, default_value_t = LogPlan::Usual, requires = "log")]
     log_plan: LogPlan,
+    /// Also write a page with charts for any browser; it needs no network
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
+    /// Watch it run in the terminal; keys change targets, shut lifts, clog returns
+    #[arg(long, conflicts_with_all = ["json", "csv", "html", "log", "quiet"])]
+    live: bool,
     /// No tables and no progress bar: only whether the job was done
     #[arg(long, short)]
     quiet: bool,
@@ -102,6 +112,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
             eprintln!("note: {warning}");
         }
     }
+    if arguments.live {
+        return watch_live(&scenario, arguments);
+    }
     let mut recorder = match &arguments.csv {
         Some(folder) => {
             let cannot = |error| Failure::BadInput(format!("cannot write CSV into {}: {error}", folder.display()));
@@ -109,10 +122,22 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         }
         None => None,
     };
+    let mut page = arguments
+        .html
+        .as_ref()
+        .map(|_| ReportRecorder::new(&scenario, arguments.hours.unwrap_or(scenario.hours)));
+    if let Some(path) = &arguments.html {
+        super::place::write(path, "")?; // before the run: a path that cannot be written must not cost a run
+    }
+    let mut recorders = Recorders(Vec::new());
+    recorders
+        .0
+        .extend(recorder.as_mut().map(|csv| csv as &mut dyn Recorder));
+    recorders.0.extend(page.as_mut().map(|page| page as &mut dyn Recorder));
     let mut progress = Progress::new(arguments.quiet);
     let mut watch = Watch {
         progress: Some(&mut |share| progress.show(share)),
-        recorder: recorder.as_mut().map(|recorder| recorder as &mut dyn Recorder),
+        recorder: Some(&mut recorders),
     };
     let outcome = match logged {
         None => run.finish(&mut watch)?,
@@ -128,6 +153,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         recorder
             .finish(&outcome)
             .map_err(|error| Failure::Internal(format!("cannot write CSV: {error}")))?;
+    }
+    if let (Some(page), Some(path)) = (page, &arguments.html) {
+        let html = page.page(&outcome);
+        let html = html.map_err(|error| Failure::Internal(format!("cannot make the page: {error}")))?;
+        super::place::write(path, &html)?;
     }
     let text = if arguments.json {
         json(&outcome).map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))? + "\n"
@@ -149,6 +179,32 @@ fn logged<'s>(
     let out = BufWriter::new(File::create(path).map_err(cannot)?);
     let controller = LoggedController::new(Simulation::controller(scenario)?, arguments.log_plan.plan(), out);
     Ok(Run::driven_by(scenario, arguments.hours, arguments.seed, controller)?)
+}
+
+/// The run in the terminal, and what came of it once somebody quits.
+fn watch_live(scenario: &Scenario, arguments: &Arguments) -> Result<(), Failure> {
+    if !io::stdout().is_terminal() {
+        return Err(Failure::BadInput(
+            "--live needs a terminal; use --csv or --html to keep what happens".to_owned(),
+        ));
+    }
+    let seed = arguments.seed.unwrap_or(scenario.seed);
+    let mut session = Session::new(
+        Simulation::new(scenario, seed)?,
+        seed,
+        arguments.hours.unwrap_or(scenario.hours),
+    );
+    watch(&mut session)?;
+    print(&tables(&session.outcome()))
+}
+
+/// All that keep something of a run.
+struct Recorders<'a>(Vec<&'a mut dyn Recorder>);
+
+impl Recorder for Recorders<'_> {
+    fn record(&mut self, moment: &Moment<'_>) -> io::Result<()> {
+        self.0.iter_mut().try_for_each(|recorder| recorder.record(moment))
+    }
 }
 
 /// The scenarios that come with the program: the name and the first sentence of the file.

@@ -1,0 +1,283 @@
+//! A first place of one's own, and files checked and explained.
+
+use proptest::prelude::*;
+use risertrim_sim::check_file::check_place;
+use risertrim_sim::output::verdict;
+use risertrim_sim::scenario::Scenario;
+use risertrim_sim::simulate::run;
+use risertrim_sim::starter::{DesignError, LiftWish, Wish, ask, design, scenario_text};
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+
+fn risertrim(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_risertrim"))
+        .args(arguments)
+        .stdin(Stdio::null())
+        .output()
+        .unwrap()
+}
+
+fn out(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+fn err(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+/// An empty folder of this test alone.
+fn folder(name: &str) -> PathBuf {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join(name);
+    let _ = std::fs::remove_dir_all(&folder);
+    std::fs::create_dir_all(&folder).unwrap();
+    folder
+}
+
+fn wish(lifts: &[(&str, f64, bool)]) -> Wish {
+    Wish {
+        name: "Reed Barn".to_owned(),
+        water_c: 22.0,
+        altitude_m: 100.0,
+        lifts: lifts
+            .iter()
+            .map(|(name, l_min, fish)| LiftWish {
+                name: (*name).to_owned(),
+                l_min: *l_min,
+                fish: *fish,
+            })
+            .collect(),
+    }
+}
+
+/// The file of a wish, which must be sound without a warning.
+fn drafted(wish: &Wish) -> Scenario {
+    let text = scenario_text(&design(wish).unwrap());
+    let sound = check_place("draft.toml", &text).unwrap_or_else(|fault| panic!("{fault}\n{text}"));
+    assert_eq!(sound.warnings, Vec::<String>::new(), "{wish:?}\n{text}");
+    Scenario::parse("draft.toml", &text).unwrap()
+}
+
+#[test]
+fn a_draft_is_sound_without_a_warning_and_does_its_job_for_a_day() {
+    for lifts in [
+        vec![("fry", 50.0, true), ("filter", 120.0, false)],
+        vec![("trout", 20.0, true)],
+        vec![("beds", 500.0, false), ("fry", 40.0, true), ("filter", 200.0, false)],
+    ] {
+        let outcome = run(&drafted(&wish(&lifts)), None, None).unwrap();
+        let verdict = verdict(&outcome);
+        assert!(verdict.starts_with("Job done"), "{lifts:?}: {verdict}");
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 12, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_draft_in_the_allowed_ranges_is_sound(
+        waters in prop::collection::vec(20.0..800.0_f64, 1..=6),
+        water_c in 4.0..35.0_f64,
+        altitude_m in -100.0..3000.0_f64,
+    ) {
+        let mut wish = wish(&[]);
+        wish.water_c = water_c.round();
+        wish.altitude_m = altitude_m.round();
+        for (index, l_min) in waters.iter().enumerate() {
+            let fish = index % 2 == 0;
+            wish.lifts.push(LiftWish { name: format!("lift {index}"), l_min: l_min.round(), fish });
+        }
+        drafted(&wish);
+    }
+}
+
+#[test]
+fn questions_take_what_stands_in_brackets_and_ask_again_for_what_cannot_be() {
+    let answers = "Reed Barn\n\n\n1\nfry\ntwo\n50\nperhaps\nyes\n";
+    let mut asked = Vec::new();
+    let wish = ask(&mut answers.as_bytes(), &mut asked).unwrap();
+    assert_eq!(wish.name, "Reed Barn");
+    assert_eq!((wish.water_c, wish.altitude_m), (22.0, 0.0));
+    assert_eq!(wish.lifts.len(), 1);
+    assert_eq!((wish.lifts[0].l_min, wish.lifts[0].fish), (50.0, true));
+    let asked = String::from_utf8(asked).unwrap();
+    assert!(
+        asked.contains("the water is \"two\"; allowed: a number from 20 to 800 L/min"),
+        "{asked}"
+    );
+    assert!(asked.contains("the answer is perhaps; allowed: yes or no"), "{asked}");
+}
+
+#[test]
+fn answers_that_end_too_soon_are_an_error() {
+    let error = ask(&mut "Reed Barn\n".as_bytes(), &mut Vec::new()).unwrap_err();
+    assert!(error.to_string().contains("Temperature of the water"), "{error}");
+}
+
+#[test]
+fn faults_of_a_wish_are_told_together() {
+    let mut wish = wish(&[("fry", 5.0, true), ("fry", 60.0, false)]);
+    wish.water_c = 60.0;
+    let Err(DesignError::Wish(faults)) = design(&wish) else {
+        panic!()
+    };
+    let fields: Vec<&str> = faults.iter().map(|fault| fault.field.as_str()).collect();
+    assert_eq!(
+        fields,
+        ["the water temperature", "the water of lift fry", "the name of a lift"]
+    );
+}
+
+#[test]
+fn new_writes_a_file_that_check_and_simulate_take_and_never_over_another() {
+    let folder = folder("new");
+    let file = folder.join("farm.toml");
+    let file = file.to_str().unwrap();
+    let arguments = ["new", file, "--lift", "fry:50:fish", "--lift", "beds:200"];
+    let output = risertrim(&arguments);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let output = risertrim(&["check", file]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let text = out(&output);
+    assert!(text.contains("farm.toml: a scenario, sound\n"), "{text}");
+    assert!(
+        text.contains("2 lifts on one blower") && text.contains("Lift beds is to move 200.0 L/min"),
+        "{text}"
+    );
+    assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
+    let output = risertrim(&["simulate", file, "--hours", "1", "--quiet"]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let before = std::fs::read(file).unwrap();
+    let output = risertrim(&arguments);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(err(&output).contains("--overwrite"), "{}", err(&output));
+    assert_eq!(std::fs::read(file).unwrap(), before);
+}
+
+#[test]
+fn new_takes_answers_from_another_program() {
+    let file = folder("new-asked").join("farm.toml");
+    let mut child = Command::new(env!("CARGO_BIN_EXE_risertrim"))
+        .arg("new")
+        .arg(&file)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut answers = child.stdin.take().unwrap();
+    answers.write_all(b"Reed Barn\n24\n\n1\nfry\n50\nyes\n").unwrap();
+    drop(answers);
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let text = std::fs::read_to_string(&file).unwrap();
+    assert!(
+        text.contains("name = \"Reed Barn\"") && text.contains("water_c = 24"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_lift_that_cannot_be_read_is_told_with_what_is_allowed() {
+    for (lift, said) in [
+        ("fry", "NAME:L_MIN"),
+        ("fry:many", "a number from 20 to 800 L/min"),
+        ("fry:50:cats", "NAME:L_MIN:fish"),
+        (":50", "1 to 40 letters"),
+    ] {
+        let output = risertrim(&["new", "never-written.toml", "--lift", lift]);
+        assert_eq!(output.status.code(), Some(2));
+        assert!(err(&output).contains(said), "{lift}: {}", err(&output));
+    }
+}
+
+#[test]
+fn check_tells_every_fault_of_every_file() {
+    let folder = folder("check");
+    let path = |name: &str, text: &str| {
+        let path = folder.join(name);
+        std::fs::write(&path, text).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    let good = include_str!("../scenarios/one_lift.toml");
+    let sound = path("sound.toml", good);
+    let faulty = path(
+        "faulty.toml",
+        &good
+            .replace("area_m2 = 0.8", "area_m2 = -1")
+            .replace("fish = true", "fish = 3"),
+    );
+    let strange = path("strange.xyz", "");
+    let output = risertrim(&["check", &faulty, &strange, &sound]);
+    assert_eq!(output.status.code(), Some(2));
+    let (out, err) = (out(&output), err(&output));
+    assert!(out.contains("sound.toml: a scenario, sound"), "{out}");
+    assert!(err.contains("area_m2") && err.contains("fish"), "{err}");
+    assert!(
+        err.contains("strange.xyz: \"xyz\" is no ending of a file of ours"),
+        "{err}"
+    );
+    let output = risertrim(&["check", "there-is-none.toml"]);
+    assert_eq!(output.status.code(), Some(2));
+}
+
+#[test]
+fn check_takes_a_place_without_a_day_and_every_shipped_scenario() {
+    let good = include_str!("../scenarios/one_lift.toml");
+    let (place, _) = good.split_once("[truth]").unwrap();
+    let run = place.find("[run]").unwrap();
+    let air = place.find("[air]").unwrap();
+    let place = format!("{}{}", &place[..run], &place[air..]);
+    assert_eq!(
+        check_place("place.toml", &place).unwrap().kind,
+        "a place without a day to simulate"
+    );
+    for (name, text) in Scenario::shipped().iter().chain(Scenario::trials()) {
+        let sound = check_place(name, text).unwrap_or_else(|fault| panic!("{name}: {fault}"));
+        assert_eq!(sound.kind, "a scenario");
+    }
+}
+
+#[test]
+fn measured_points_need_their_place_and_are_told_in_words() {
+    let folder = folder("check-points");
+    let points = folder.join("points.csv");
+    std::fs::write(
+        &points,
+        "lift,air_l_min,water_l_min,source_level_mm\nfry,15,50,1050\nfry,25,72,1050\nfry,40,90,1050\n",
+    )
+    .unwrap();
+    let points = points.to_str().unwrap();
+    let output = risertrim(&["check", points]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(err(&output).contains("--installation"), "{}", err(&output));
+    let output = risertrim(&["check", points, "--installation", "default"]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let text = out(&output);
+    assert!(
+        text.contains("Lift fry: 3 points from 15.0 to 40.0 L/min of free air, 50.0 to 90.0 L/min of water."),
+        "{text}"
+    );
+}
+
+#[test]
+fn completions_know_every_command_and_manual_pages_are_written_for_each() {
+    for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        let output = risertrim(&["complete", shell]);
+        assert_eq!(output.status.code(), Some(0));
+        let text = out(&output);
+        for word in ["simulate", "calibrate", "csv-every"] {
+            assert!(text.contains(word), "{shell} lacks {word}");
+        }
+    }
+    let folder = folder("manual");
+    let output = risertrim(&["manual", folder.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let page = std::fs::read_to_string(folder.join("risertrim-simulate.1")).unwrap();
+    assert!(
+        page.contains(".TH risertrim\\-simulate") || page.contains(".TH risertrim-simulate"),
+        "{page}"
+    );
+    assert!(page.contains("\\-\\-html"), "{page}");
+    assert!(folder.join("risertrim.1").is_file());
+}
