@@ -9,63 +9,75 @@ use risertrim_sim::scenario::Scenario;
 use std::sync::OnceLock;
 
 /// What is not kept yet: place and fault. A cell that is not named here must keep every promise; the figures of those that are
-/// stand in DEVELOPERS.md.
+/// are printed by `risertrim faults`.
 const OPEN: &[(&str, &str)] = &[
-    ("one_lift", "level sensor stuck"),
-    ("shared_tank", "level sensor stuck"),
-    ("one_lift", "level sensor drifts up 40 mm"),
-    ("shared_tank", "level sensor drifts up 40 mm"),
-    ("one_lift", "level sensor knocked up 60 mm"),
-    ("shared_tank", "level sensor knocked up 60 mm"),
-    ("one_lift", "level sensor knocked down 60 mm"),
-    ("shared_tank", "level sensor knocked down 60 mm"),
-    ("one_lift", "level sensor ten times as noisy"),
-    ("shared_tank", "level sensor ten times as noisy"),
-    ("one_lift", "plugs of two level sensors swapped"),
-    ("shared_tank", "plugs of two level sensors swapped"),
-    ("one_lift", "source's level sensor stuck"),
-    ("shared_tank", "source's level sensor stuck"),
-    ("one_lift", "source's level sensor knocked down 100 mm"),
-    ("shared_tank", "source's level sensor knocked down 100 mm"),
-    ("one_lift", "air valve stuck where it is"),
-    ("shared_tank", "air valve stuck where it is"),
+    ("one_lift", "air line kinked"),
+    ("shared_tank", "air line kinked"),
+    ("one_lift", "air line off"),
+    ("shared_tank", "air line off"),
     ("one_lift", "air valve jams open"),
     ("shared_tank", "air valve jams open"),
     ("one_lift", "air valve jams shut"),
     ("shared_tank", "air valve jams shut"),
     ("one_lift", "air valve runs the wrong way"),
     ("shared_tank", "air valve runs the wrong way"),
-    ("one_lift", "blower stops"),
-    ("shared_tank", "blower stops"),
+    ("one_lift", "air valve stuck where it is"),
+    ("shared_tank", "air valve stuck where it is"),
     ("one_lift", "blower sags to 70 % within ten minutes"),
     ("shared_tank", "blower sags to 70 % within ten minutes"),
+    ("one_lift", "blower stops"),
+    ("shared_tank", "blower stops"),
     ("one_lift", "blower surges by 40 %"),
     ("shared_tank", "blower surges by 40 %"),
     ("one_lift", "blower's intake blocked by 60 %"),
     ("shared_tank", "blower's intake blocked by 60 %"),
-    ("one_lift", "return clogs by half within an hour"),
-    ("shared_tank", "return clogs by half within an hour"),
-    ("one_lift", "return and overflow both clog"),
-    ("shared_tank", "return and overflow both clog"),
-    ("one_lift", "air line off"),
-    ("shared_tank", "air line off"),
-    ("one_lift", "lift shut by hand, nobody told"),
-    ("shared_tank", "lift shut by hand, nobody told"),
-    ("one_lift", "leaking check valve, then the blower stops"),
-    ("shared_tank", "leaking check valve, then the blower stops"),
-    ("one_lift", "source leaks 2 L/min for an hour"),
-    ("shared_tank", "source leaks 2 L/min for an hour"),
     ("one_lift", "hose left running into the source, 2 L/min"),
     ("shared_tank", "hose left running into the source, 2 L/min"),
-    ("one_lift", "target typed ten times too high"),
-    ("shared_tank", "target typed ten times too high"),
+    ("one_lift", "leaking check valve, then the blower stops"),
+    ("shared_tank", "leaking check valve, then the blower stops"),
+    ("one_lift", "level sensor drifts down 40 mm"),
+    ("shared_tank", "level sensor drifts down 40 mm"),
+    ("one_lift", "level sensor drifts up 40 mm"),
+    ("shared_tank", "level sensor drifts up 40 mm"),
+    ("one_lift", "level sensor knocked down 60 mm"),
+    ("shared_tank", "level sensor knocked down 60 mm"),
+    ("one_lift", "level sensor knocked up 60 mm"),
+    ("shared_tank", "level sensor knocked up 60 mm"),
+    ("one_lift", "level sensor stuck"),
+    ("shared_tank", "level sensor stuck"),
+    ("one_lift", "level sensor ten times as noisy"),
+    ("shared_tank", "level sensor ten times as noisy"),
+    ("one_lift", "lift shut by hand, nobody told"),
+    ("shared_tank", "lift shut by hand, nobody told"),
+    ("shared_tank", "manifold gauge reads 5 kPa too much"),
+    ("shared_tank", "manifold gauge silent"),
+    ("one_lift", "plugs of two level sensors swapped"),
+    ("shared_tank", "plugs of two level sensors swapped"),
+    ("one_lift", "return and overflow both clog"),
+    ("shared_tank", "return and overflow both clog"),
+    ("one_lift", "return clogs by half within an hour"),
+    ("shared_tank", "return clogs by half within an hour"),
+    ("one_lift", "return clogs wholly at once"),
+    ("shared_tank", "return clogs wholly at once"),
+    ("one_lift", "riser fouls by 60 % within an hour"),
+    ("shared_tank", "riser fouls by 60 % within an hour"),
     ("one_lift", "sensor set to a zero 25 mm too high"),
     ("shared_tank", "sensor set to a zero 25 mm too high"),
-    ("shared_tank", "level sensor drifts down 40 mm"),
-    ("shared_tank", "manifold gauge silent"),
-    ("shared_tank", "manifold gauge reads 5 kPa too much"),
-    ("shared_tank", "return clogs wholly at once"),
+    ("one_lift", "source leaks 2 L/min for an hour"),
+    ("shared_tank", "source leaks 2 L/min for an hour"),
+    ("one_lift", "source's level sensor knocked down 100 mm"),
+    ("shared_tank", "source's level sensor knocked down 100 mm"),
+    ("one_lift", "source's level sensor stuck"),
+    ("shared_tank", "source's level sensor stuck"),
+    ("one_lift", "target typed ten times too high"),
+    ("shared_tank", "target typed ten times too high"),
 ];
+
+/// What is not even safe yet.
+const UNSAFE: &[(&str, &str)] = &[("one_lift", "air valve runs the wrong way")];
+
+/// Promises not kept at both places when this was written; a change may lower the number, not raise it.
+const MOST_BROKEN: usize = 75;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();
@@ -99,7 +111,8 @@ fn there_are_at_least_25_faults_and_each_is_tried_at_each_place_that_has_its_par
 
 #[test]
 fn nothing_spills_runs_dry_or_lacks_air_that_a_setting_of_the_valves_could_have_prevented() {
-    let unsafe_cells = matrix().cells.iter().filter(|cell| !cell.safe && !is_open(cell));
+    let known = |cell: &Cell| UNSAFE.contains(&(cell.scenario.as_str(), cell.fault));
+    let unsafe_cells = matrix().cells.iter().filter(|cell| !cell.safe && !known(cell));
     none_of(unsafe_cells.map(|cell| format!("{}, {}: {:?}", cell.scenario, cell.fault, cell.broken)));
 }
 
@@ -107,6 +120,13 @@ fn nothing_spills_runs_dry_or_lacks_air_that_a_setting_of_the_valves_could_have_
 fn every_fault_is_named_in_its_time_and_over_when_it_is_over_but_for_the_open_ones() {
     for cell in matrix().cells.iter().filter(|cell| !cell.broken.is_empty()) {
         println!("not kept: {}, {}: {:?}", cell.scenario, cell.fault, cell.broken);
+    }
+    for cell in matrix()
+        .cells
+        .iter()
+        .filter(|cell| cell.broken.is_empty() && is_open(cell))
+    {
+        println!("kept by now, take it off the list: {}, {}", cell.scenario, cell.fault);
     }
     let broken = matrix()
         .cells

@@ -118,29 +118,27 @@ fn run(stage: &Stage, fault: &Fault, settings: &[Setting], lasts_s: f64) -> Resu
                 change: Change::ReverseValve { lift, reversed: wrong },
                 ..
             } = happening
+                && let Some(reversed) = reversed.get_mut(lift)
             {
-                reversed[lift] = wrong;
+                *reversed = wrong;
             }
             happen(&mut simulation, happening)?;
         }
         at_s += simulation.period_s();
         let moment = simulation.step()?;
         watch.note(&moment);
-        for (index, opening) in openings.iter_mut().enumerate() {
-            *opening = match settings[index] {
+        for (index, (opening, setting)) in openings.iter_mut().zip(settings).enumerate() {
+            *opening = match setting {
                 Setting::Floor => to_floor(*opening, index, &moment, stage),
                 Setting::Full => 1.0,
                 Setting::Shut => 0.0,
                 Setting::Controller => continue,
             };
         }
-        for (index, command) in simulation.openings_mut().iter_mut().enumerate() {
-            if settings[index] != Setting::Controller {
-                *command = if reversed[index] {
-                    1.0 - openings[index]
-                } else {
-                    openings[index]
-                };
+        let commands = simulation.openings_mut().iter_mut().zip(settings);
+        for ((command, setting), (opening, reversed)) in commands.zip(openings.iter().zip(&reversed)) {
+            if *setting != Setting::Controller {
+                *command = if *reversed { 1.0 - opening } else { *opening };
             }
         }
     }

@@ -144,9 +144,11 @@ impl HarmWatch {
 
     /// One step.
     pub fn note(&mut self, moment: &Moment<'_>) {
-        for (index, tank) in moment.truth.tanks.iter().enumerate() {
-            self.harm.spilled_l[index] = 1000.0 * (tank.spilled_m3 - self.spilled_m3[index]);
-            self.harm.dry_s[index] = tank.dry_s - self.dry_s[index];
+        let before = self.spilled_m3.iter().zip(&self.dry_s);
+        let now = self.harm.spilled_l.iter_mut().zip(&mut self.harm.dry_s);
+        for ((tank, (spilled_m3, dry_s)), (spilled_l, dry)) in moment.truth.tanks.iter().zip(before).zip(now) {
+            *spilled_l = 1000.0 * (tank.spilled_m3 - spilled_m3);
+            *dry = tank.dry_s - dry_s;
         }
         for (lifts, no_air_s) in self.air.iter().zip(&mut self.harm.no_air_s) {
             // A hair below the floor is the floor.

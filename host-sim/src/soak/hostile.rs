@@ -177,7 +177,8 @@ impl Weather {
     }
 
     fn odd(&mut self) -> f32 {
-        ODD[self.below(12) as usize]
+        let pick = self.below(12) as usize;
+        ODD.get(pick).copied().unwrap_or(f32::NAN)
     }
 
     fn read(&mut self, told: &HostInstallation, readings: &mut HostReadings) {
@@ -197,28 +198,32 @@ impl Weather {
             told.tanks.len()
         };
         for index in 0..count.min(TANKS) {
-            if self.below(300) == 0 {
-                self.mood[index] = (self.below(9)) as u8;
+            let (change, fresh) = (self.below(300) == 0, self.below(9));
+            let walk = (self.share() - 0.5) * 4.0e-3;
+            let (Some(mood), Some(level)) = (self.mood.get_mut(index), self.levels.get_mut(index)) else {
+                continue;
+            };
+            if change {
+                *mood = u8::try_from(fresh).unwrap_or(0);
             }
             let Some(tank) = told.tanks.get(index) else {
                 let value = self.odd();
                 let _ = readings.levels.push(Reading::Value(value));
                 continue;
             };
-            let walk = (self.share() - 0.5) * 4.0e-3;
-            let level = self.levels[index] + walk;
-            let level = if level.is_finite() {
+            *level += walk;
+            *level = if level.is_finite() {
                 level.clamp(-0.2, tank.rim_m + 0.3)
             } else {
                 0.5
             };
-            self.levels[index] = level;
+            let (mood, level) = (*mood, *level);
             let scale = &tank.sensor.scale;
             let raw = |level: f32| {
                 let share = (level - scale.level_low_m) / (scale.level_high_m - scale.level_low_m);
                 Reading::Value(scale.raw_low + share * (scale.raw_high - scale.raw_low))
             };
-            let reading = match self.mood[index] {
+            let reading = match mood {
                 0..=3 => raw(level),
                 4 => Reading::Missing,
                 5 => Reading::Value(self.odd()),

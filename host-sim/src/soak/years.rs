@@ -182,15 +182,18 @@ impl Sums {
     }
 
     fn look(&mut self, moment: &Moment<'_>) {
-        for (index, (truth, lift)) in moment.truth.lifts.iter().zip(&moment.step.lifts).enumerate() {
-            let Some(job) = moment.jobs.lifts.get(index) else {
-                continue;
-            };
+        let moments = moment
+            .truth
+            .lifts
+            .iter()
+            .zip(&moment.step.lifts)
+            .zip(&moment.jobs.lifts);
+        for (((truth, lift), job), (flow, belief)) in moments.zip(self.flow.iter_mut().zip(&mut self.belief)) {
             let trimmed = matches!(lift.state, LiftState::Holding | LiftState::Trimming);
             if trimmed && job.serves() && job.target_m3_s > 0.0 {
-                self.flow[index].0 += truth.water_m3_s / job.target_m3_s - 1.0;
-                self.flow[index].1 += 1.0;
-                self.belief[index] += (f64::from(lift.flow.m3_s) - truth.water_m3_s) / job.target_m3_s;
+                flow.0 += truth.water_m3_s / job.target_m3_s - 1.0;
+                flow.1 += 1.0;
+                *belief += (f64::from(lift.flow.m3_s) - truth.water_m3_s) / job.target_m3_s;
             }
         }
     }
@@ -326,8 +329,10 @@ pub fn years(
             if !noted.is_empty() && today_s >= CLEANED_AT_H * 3600.0 + CLEANING_S + NOTED_AFTER_S {
                 for lift in noted.drain(..) {
                     let factor = moment.step.lifts.get(lift).map_or(0.0, |lift| f64::from(lift.delivery));
-                    sums.clean[lift].0 += factor;
-                    sums.clean[lift].1 += 1;
+                    if let Some(clean) = sums.clean.get_mut(lift) {
+                        clean.0 += factor;
+                        clean.1 += 1;
+                    }
                     out.cleanings.push(Cleaning {
                         at_days: moment.time_s / DAY_S,
                         lift,
