@@ -128,6 +128,8 @@ fn every_fault_is_named_in_its_time_and_over_when_it_is_over_but_for_the_open_on
     {
         println!("kept by now, take it off the list: {}, {}", cell.scenario, cell.fault);
     }
+    let count = matrix().broken;
+    assert!(count <= MOST_BROKEN, "{count} promises not kept");
     let broken = matrix()
         .cells
         .iter()
