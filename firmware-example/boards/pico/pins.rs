@@ -3,7 +3,6 @@
 use super::last_words;
 use core::convert::Infallible;
 use embedded_hal::digital::InputPin;
-use embedded_hal_0_2::adc::OneShot;
 use fugit::{ExtU32, RateExtU32};
 use risertrim::drive::{
     Active, AlarmContact, CurrentLoop, Heartbeat, LevelInput, Proportional, Shunt, Signal, ValveDrive,
