@@ -30,10 +30,10 @@ pub struct Arguments {
     /// The log
     #[arg(value_name = "LOG")]
     log: PathBuf,
-    /// Start from this installation or scenario file instead of the one in the log
+    /// Start from this installation or scenario, not from the one in the log
     #[arg(long, short, value_name = "FILE", conflicts_with = "set")]
     installation: Option<String>,
-    /// Change a setting of the installation in the log (names and units as in Settings)
+    /// Change a setting of the installation in the log, like trim_s=30
     #[arg(long, value_name = "NAME=VALUE")]
     set: Vec<String>,
     /// Fail unless every logged decision is made again, bit by bit

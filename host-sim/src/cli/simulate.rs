@@ -53,8 +53,15 @@ pub struct Arguments {
     /// Also write FILE as a board would: for decode, replay and tune
     #[arg(long, value_name = "FILE")]
     log: Option<PathBuf>,
-    /// How much of it
-    #[arg(long, value_name = "PLAN", value_enum, default_value_t = LogPlan::Usual, requires = "log")]
+    /// How much of it: whole, usual, sparing or on-change
+    #[arg(
+        long,
+        value_name = "PLAN",
+        value_enum,
+        default_value_t = LogPlan::Usual,
+        requires = "log",
+        hide_possible_values = true
+    )]
     log_plan: LogPlan,
     /// Also write a page with charts for any browser; it needs no network
     #[arg(long, value_name = "FILE")]

@@ -90,10 +90,6 @@ impl<R: Read> LogReader<R> {
                     looked_at => LogError::NotALog { looked_at },
                 });
             }
-            let looked_at = self.frames.taken();
-            if self.story.records == 0 && looked_at > PATIENCE {
-                return Err(LogError::NotALog { looked_at });
-            }
         }
         Ok(())
     }
@@ -125,6 +121,10 @@ impl<R: Read> LogReader<R> {
 
     /// Reads the next chunk; at the end of a log that is not followed, tells a torn frame.
     fn refill(&mut self) -> Result<bool, LogError> {
+        let looked_at = self.frames.taken();
+        if self.story.records == 0 && looked_at > PATIENCE {
+            return Err(LogError::NotALog { looked_at });
+        }
         self.chunk.resize(CHUNK, 0);
         self.at = 0;
         let read = loop {

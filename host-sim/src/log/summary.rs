@@ -9,8 +9,9 @@ use std::collections::HashMap;
 
 /// Of everything that can be many, so many are told one by one.
 pub const TOLD: usize = 12;
-/// Silence between two records of readings longer than this many periods, or this many times the usual, is a gap.
-const GAP_PERIODS: u64 = 10;
+/// A silence longer than this is a gap even where no record is missing by its number: twice what a plan leaves between two
+/// records of readings when nothing moves. Shorter ones are told by the alarm of the clock.
+const SILENCE_MS: u64 = 600_000;
 
 /// A start of the controller and what followed.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -165,12 +166,7 @@ pub struct Summary {
     /// The tanks.
     pub tanks: Vec<TankFigures>,
     #[serde(skip)]
-    period_ms: u32,
-    #[serde(skip)]
     last_readings_ms: Option<u64>,
-    /// Usual time between two records of readings, ms: the shortest seen lately.
-    #[serde(skip)]
-    usual_ms: u64,
     /// Records missing since the last readings.
     #[serde(skip)]
     missing_here: u64,
@@ -243,7 +239,6 @@ impl Summary {
     }
 
     fn take_header(&mut self, entry: &Entry, header: &Header) {
-        self.period_ms = header.period_ms;
         let firmware = String::from_utf8_lossy(&header.firmware).into_owned();
         let fingerprint = format!("{:08X}", header.fingerprint);
         match header.began {
@@ -302,16 +297,7 @@ impl Summary {
         let silent_ms = self.last_readings_ms.map(|last| entry.time_ms - last);
         self.last_readings_ms = Some(entry.time_ms);
         let missing = std::mem::take(&mut self.missing_here);
-        let too_long =
-            silent_ms.is_some_and(|silent| silent > GAP_PERIODS * self.usual_ms.max(u64::from(self.period_ms.max(1))));
-        if let Some(silent) = silent_ms.filter(|silent| *silent > 0) {
-            // Follows a slower pace within some records, a faster one at once.
-            self.usual_ms = if self.usual_ms == 0 {
-                silent
-            } else {
-                silent.min(2 * self.usual_ms)
-            };
-        }
+        let too_long = silent_ms.is_some_and(|silent| silent > SILENCE_MS);
         if too_long || missing > 0 {
             self.gap_count += 1;
             if self.gaps.len() < TOLD {
