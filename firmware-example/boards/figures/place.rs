@@ -5,7 +5,7 @@ use risertrim::installation::{Installation, Lift, Settings, Site};
 use risertrim::level::{Scale, Sensor};
 use risertrim::lift::{Calibration, Riser};
 use risertrim::outlet::{Drain, Law, Outlet};
-use risertrim::tank::{AreaPoint, LevelLimits, Tank};
+use risertrim::tank::{AreaPoint, LevelLimits, Stock, Tank};
 use risertrim::{FreeAir, WaterFlow};
 
 /// Level of the sump, m.
@@ -33,6 +33,7 @@ pub fn fill<const LIFTS: usize, const TANKS: usize>(place: &mut Installation<LIF
         least_air_m3_s: 0.0,
         bleed: None,
         gauge_noise_pa: Some(50.0),
+        ..AirSupply::NONE
     };
     place.settings = Settings {
         preset_opening: 0.6,
@@ -99,6 +100,7 @@ fn tank(floor_m: f32, area_m2: f32, usual_m: f32, laws: &[Law]) -> Tank {
             low_act_m: usual_m - 0.20,
         },
         fish: floor_m > 0.0,
+        stock: Stock::UNTOLD,
     }
 }
 
