@@ -281,3 +281,34 @@ fn completions_know_every_command_and_manual_pages_are_written_for_each() {
     assert!(page.contains("\\-\\-html"), "{page}");
     assert!(folder.join("risertrim.1").is_file());
 }
+
+#[test]
+fn a_log_is_read_to_its_end_and_what_is_no_log_is_told() {
+    let folder = folder("check-log");
+    let log = folder.join("day.rtlog");
+    let log = log.to_str().unwrap();
+    let output = risertrim(&["simulate", "one_lift", "--hours", "1", "--quiet", "--log", log]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let output = risertrim(&["check", log]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let text = out(&output);
+    assert!(
+        text.contains("day.rtlog: a log, sound\n") && text.contains("of records"),
+        "{text}"
+    );
+    // A byte turned over in the middle costs one frame.
+    let mut bytes = std::fs::read(log).unwrap();
+    let middle = bytes.len() / 2;
+    bytes[middle] ^= 0x55;
+    std::fs::write(log, bytes).unwrap();
+    let output = risertrim(&["check", log]);
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    assert!(
+        out(&output).contains("day.rtlog: a log, sound, 1 warning\n"),
+        "{}",
+        out(&output)
+    );
+    std::fs::write(log, "no log at all").unwrap();
+    let output = risertrim(&["check", log]);
+    assert_eq!(output.status.code(), Some(2), "{}", out(&output));
+}

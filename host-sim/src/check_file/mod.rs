@@ -4,8 +4,10 @@
 //! | --- | --- |
 //! | `explain` | a place in words |
 //! | `points` | measured points in words |
+//! | `logs` | logs in words |
 
 mod explain;
+mod logs;
 mod points;
 
 use crate::calibrate::NamedLift;
@@ -43,7 +45,7 @@ impl fmt::Display for Unsound {
             Self::Unreadable(why) => write!(f, "cannot be read: {why}"),
             Self::Unknown(ending) => write!(
                 f,
-                "\"{ending}\" is no ending of a file of ours: .toml is a place or a scenario, .csv are measured points"
+                "\"{ending}\" is no ending of a file of ours: .toml is a place or a scenario, .csv are measured points, .rtlog is a log"
             ),
             Self::NoInstallation => f.write_str(
                 "measured points belong to a place: name its file with --installation, so that lifts and levels can be checked",
@@ -65,6 +67,7 @@ pub fn check_file(path: &Path, lifts: Option<&[NamedLift]>) -> Result<Sound, Uns
     let read = || std::fs::read_to_string(path).map_err(|error| Unsound::Unreadable(error.to_string()));
     match ending {
         "toml" => check_place(&name, &read()?),
+        "rtlog" => logs::check(path),
         "csv" => points::check(&name, &read()?, lifts.ok_or(Unsound::NoInstallation)?),
         other => Err(Unsound::Unknown(other.to_owned())),
     }

@@ -8,14 +8,15 @@ use risertrim_sim::check_file::{Sound, check_file};
 use risertrim_sim::output::wrapped;
 use std::path::PathBuf;
 
-/// Check files and say in words what they are: places, scenarios, measured points
+/// Check files and say in words what they are: places, scenarios, measured points, logs
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
   risertrim check my-farm.toml
   risertrim check my-farm.toml filter.csv --installation my-farm.toml
 
-A .toml file is a place or a scenario, a .csv file holds measured points as calibrate takes them.
+A .toml file is a place or a scenario, a .csv file holds measured points as calibrate takes them,
+a .rtlog file is a log of a board or a simulation (decode tells more of it).
 Every file is checked, also when one before it is at fault.
 
 Exit code: 0 every file is sound (warnings or not), 1 something failed, 2 a file is at fault.")]
