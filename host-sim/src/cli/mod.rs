@@ -26,6 +26,7 @@ use std::process::ExitCode;
 #[command(
     name = "risertrim",
     version,
+    max_term_width = 100,
     arg_required_else_help = true,
     disable_help_subcommand = true,
     after_help = "Example:\n  risertrim simulate\n\nExit code: 0 done, 1 something failed, 2 bad input."

@@ -24,7 +24,7 @@ pub struct Arguments {
     /// File to write
     #[arg(value_name = "FILE")]
     file: PathBuf,
-    /// A lift: its name, its water in L/min (20 to 800), and :fish where its tank holds fish
+    /// A lift, its water (20 to 800 L/min), and :fish where its tank holds fish
     #[arg(long = "lift", value_name = "NAME:L_MIN[:fish]")]
     lifts: Vec<LiftWish>,
     /// Name of the place
