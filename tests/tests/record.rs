@@ -4,7 +4,7 @@ use risertrim::frame::{FrameReader, Taken};
 use risertrim::record::Plan;
 use risertrim_sim::log::{
     Entry, FileSink, HostRecord, LogError, LogReader, LoggedController, Replay, ReplayOutcome, Start, Stretch, Summary,
-    What, samples,
+    Uncompared, What, replay_text, samples,
 };
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::simulate::{Control, Run, Simulation, Watch};
@@ -49,6 +49,36 @@ fn a_simulated_log_is_replayed_bit_by_bit() {
         assert!(outcome.inexact.is_empty(), "{name}: {:?}", outcome.inexact);
         assert_eq!(outcome.compared, outcome.steps, "{name}: every step was logged");
         assert_eq!(outcome.steps as f64, hours * 3600.0, "{name}");
+    }
+}
+
+#[test]
+fn a_replay_of_a_thinned_log_says_what_it_could_not_compare() {
+    for (plan, why) in [
+        (Plan::SPARING, Uncompared::MeansOnly),
+        (Plan::ON_CHANGE, Uncompared::ReadingsThinned),
+    ] {
+        let log = log_of("default", 2.0, plan);
+        let logged = entries(&log)
+            .iter()
+            .filter(|entry| matches!(entry.what, What::Record(HostRecord::Step(_))))
+            .count() as u64;
+        let outcome = replay(&log, Start::Logged);
+        assert_eq!(
+            outcome.compared + outcome.uncompared_steps(),
+            logged,
+            "every logged step"
+        );
+        assert!(outcome.uncompared_steps() > logged / 2, "{why:?}: {outcome:?}");
+        assert!(outcome.uncompared.contains_key(&why), "{why:?}: {outcome:?}");
+        assert!(!outcome.is_equal(), "{why:?}: what was not compared is not the same");
+        assert!(outcome.what_was_compared_is_equal(), "{why:?}: {outcome:?}");
+        let text = replay_text(&outcome, &Start::Logged);
+        assert!(
+            text.contains("could not be compared") && text.contains(&why.to_string()),
+            "{text}"
+        );
+        assert!(!text.contains("The same decisions"), "{text}");
     }
 }
 

@@ -36,7 +36,7 @@ pub struct Arguments {
     /// Change a setting of the installation in the log, like trim_s=30
     #[arg(long, value_name = "NAME=VALUE")]
     set: Vec<String>,
-    /// Fail unless every logged decision is made again, bit by bit
+    /// Fail unless every logged step can be compared and is made again, bit by bit
     #[arg(long)]
     exact: bool,
     /// Print one JSON object instead of text
@@ -79,7 +79,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         print(&replay_text(&outcome, &start))?;
     }
     if arguments.exact && !outcome.is_equal() {
-        return Err(Failure::Internal("not every logged decision was made again".to_owned()));
+        return Err(Failure::Internal(match outcome.uncompared_steps() {
+            0 => "not exact: not every logged decision was made again".to_owned(),
+            steps => format!("not exact: {steps} logged steps could not be compared (told above)"),
+        }));
     }
     Ok(())
 }

@@ -39,7 +39,7 @@ pub use json::{json_line, replay_json};
 #[cfg(feature = "parquet")]
 pub use parquet::ParquetLog;
 pub use reader::LogReader;
-pub use replay::{Exactness, FieldOutcome, Replay, ReplayOutcome, Start};
+pub use replay::{Exactness, FieldOutcome, Replay, ReplayOutcome, Start, Uncompared};
 pub use samples::{Sample, Samples, Stretch, samples};
 pub use summary::{AlarmSpan, DamagedBytes, Gap, LiftFigures, Session, Summary, TOLD, TankFigures};
 pub use tuning::{TuningError, tuned};

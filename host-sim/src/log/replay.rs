@@ -29,6 +29,32 @@ pub struct Exactness {
     pub why: String,
 }
 
+/// Why a logged step was compared with nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Uncompared {
+    /// The readings it was made from are in the log only as a mean with others (plan *sparing*).
+    MeansOnly,
+    /// Readings of steps before it were never logged (plan *on change*): the replay knows less than the controller knew.
+    ReadingsThinned,
+    /// Its own readings are not in the log.
+    NoReadings,
+    /// No controller could be started: the installation is missing or refused.
+    NoController,
+}
+
+impl std::fmt::Display for Uncompared {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(match self {
+            Self::MeansOnly => "their readings are in the log only as means over several steps",
+            Self::ReadingsThinned => {
+                "readings of steps before them were not logged, as the log keeps only what changed"
+            }
+            Self::NoReadings => "their own readings are not in the log",
+            Self::NoController => "no controller could be started: its installation is missing or refused",
+        })
+    }
+}
+
 /// How one field differs over a whole log.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct FieldOutcome {
@@ -79,22 +105,38 @@ pub struct ReplayOutcome {
     pub inexact: Vec<Exactness>,
     /// Reasons that were not kept.
     pub more_inexact: u64,
-    /// Logged steps that nothing could be compared with.
-    pub uncompared: u64,
+    /// Logged steps that nothing could be compared with, by why.
+    pub uncompared: BTreeMap<Uncompared, u64>,
     /// Time of records, s.
     pub span_s: f64,
 }
 
 impl ReplayOutcome {
-    /// True when something was compared and everything that was is equal in every bit.
+    /// True when there are logged steps, each was compared, and each is equal in every bit.
     #[must_use]
     pub fn is_equal(&self) -> bool {
-        self.compared > 0 && self.equal == self.compared && self.commands.is_empty()
+        self.compared > 0 && self.what_was_compared_is_equal() && self.uncompared_steps() == 0
+    }
+
+    /// True when nothing that was compared differs. It says nothing of steps that could not be compared.
+    #[must_use]
+    pub fn what_was_compared_is_equal(&self) -> bool {
+        self.equal == self.compared && self.commands.is_empty()
+    }
+
+    /// Logged steps that nothing could be compared with.
+    #[must_use]
+    pub fn uncompared_steps(&self) -> u64 {
+        self.uncompared.values().sum()
     }
 }
 
 /// Reasons kept one by one.
 const REASONS: usize = 20;
+/// So many times longer than a period from one reading to the next, without a missing record, and the log may be thinned out.
+const LATE_PERIODS: f64 = 1.5;
+/// So many of these, and it is: a counter leaps now and then, but not that often.
+const LATE_OFTEN: u32 = 3;
 
 /// A replay that takes one entry after the other; memory does not grow with the log.
 pub struct Replay {
@@ -108,6 +150,13 @@ pub struct Replay {
     sump: u8,
     made: Option<HostStepRecord>,
     told_mean: bool,
+    /// When the last readings came, and whether records are known to be missing since.
+    last_s: Option<f64>,
+    lost_since: bool,
+    /// Readings that came late though no record is missing, since the start.
+    late: u32,
+    /// Why nothing is comparable from here to the next start.
+    spoilt: Option<Uncompared>,
     outcome: ReplayOutcome,
 }
 
@@ -124,6 +173,10 @@ impl Replay {
             sump: 0,
             made: None,
             told_mean: false,
+            last_s: None,
+            lost_since: false,
+            late: 0,
+            spoilt: None,
             outcome: ReplayOutcome::default(),
         }
     }
@@ -135,6 +188,11 @@ impl Replay {
     pub fn take(&mut self, entry: &Entry) -> Result<(), TuningError> {
         let time_s = entry.time_s();
         self.outcome.span_s = time_s;
+        self.lost_since |= entry.time_broken
+            || matches!(
+                &entry.what,
+                What::Record(HostRecord::Gap(_)) | What::Missing(_) | What::Stretch | What::Damaged(_) | What::Unknown
+            );
         match &entry.what {
             What::Record(HostRecord::Header(header)) => self.take_header(time_s, header),
             What::Installation { installation, .. } => self.take_installation(time_s, installation.as_deref())?,
@@ -178,6 +236,9 @@ impl Replay {
         if let Began::Started(_) = header.began {
             self.controller = None;
             self.made = None;
+            self.spoilt = None;
+            self.late = 0;
+            self.last_s = None;
         } else if self.outcome.starts == 0 && self.header.is_none() {
             self.inexact(
                 time_s,
@@ -269,6 +330,7 @@ impl Replay {
 
     fn take_readings(&mut self, time_s: f64, record: &HostReadingsRecord) {
         if record.over > 1 {
+            self.spoilt.get_or_insert(Uncompared::MeansOnly);
             if !self.told_mean {
                 self.told_mean = true;
                 self.inexact(
@@ -292,6 +354,7 @@ impl Replay {
             }
             self.begin(time_s, &[]);
         }
+        self.note_pace(time_s);
         let Some(controller) = &mut self.controller else { return };
         let mut readings = HostReadings {
             now: record.basis.now,
@@ -315,11 +378,50 @@ impl Replay {
         });
     }
 
+    /// A log that keeps only what changed shows by readings that come late though no record is missing.
+    fn note_pace(&mut self, time_s: f64) {
+        let period_s = self.header.as_ref().map(|header| f64::from(header.period_ms) * 1e-3);
+        let since_s = self.last_s.replace(time_s).map(|last| time_s - last);
+        let lost = std::mem::take(&mut self.lost_since);
+        if let (Some(period_s), Some(since_s)) = (period_s, since_s)
+            && !lost
+            && since_s > LATE_PERIODS * period_s
+        {
+            self.late += 1;
+            if self.late >= LATE_OFTEN {
+                self.thinned(time_s);
+            }
+        }
+    }
+
+    fn thinned(&mut self, time_s: f64) {
+        if self.spoilt.is_none() {
+            self.spoilt = Some(Uncompared::ReadingsThinned);
+            self.inexact(
+                time_s,
+                "the log keeps only readings that changed: a replay needs those of every step".to_owned(),
+            );
+        }
+    }
+
     fn compare(&mut self, time_s: f64, logged: &HostStepRecord) {
-        let Some(made) = self.made.as_ref().filter(|made| made.basis.now == logged.basis.now) else {
-            self.outcome.uncompared += 1;
-            return;
+        let made = self.made.take().filter(|made| made.basis.now == logged.basis.now);
+        if let Some(made) = &made
+            && self.late > 0
+            && made.step_ms > logged.step_ms
+        {
+            self.thinned(time_s);
+        }
+        let why = match (&made, self.spoilt) {
+            (_, Some(why)) => why,
+            (None, None) if self.controller.is_none() => Uncompared::NoController,
+            (None, None) => Uncompared::NoReadings,
+            (Some(made), None) => return self.compare_with(time_s, logged, made),
         };
+        *self.outcome.uncompared.entry(why).or_default() += 1;
+    }
+
+    fn compare_with(&mut self, time_s: f64, logged: &HostStepRecord, made: &HostStepRecord) {
         let found = differences(logged, made);
         let outcome = &mut self.outcome;
         outcome.compared += 1;

@@ -343,6 +343,17 @@ pub fn replay_text(outcome: &ReplayOutcome, start: &Start) -> String {
             let _ = writeln!(out, "  and {} more", outcome.more_inexact);
         }
     }
+    if outcome.uncompared_steps() > 0 {
+        let _ = writeln!(
+            out,
+            "\n{} of {} logged steps could not be compared:",
+            outcome.uncompared_steps(),
+            outcome.uncompared_steps() + outcome.compared
+        );
+        for (why, steps) in &outcome.uncompared {
+            let _ = writeln!(out, "  {steps:<12} {why}");
+        }
+    }
     if outcome.compared == 0 {
         out.push_str("\nNothing could be compared.\n");
         return out;
@@ -350,8 +361,12 @@ pub fn replay_text(outcome: &ReplayOutcome, start: &Start) -> String {
     for (time_s, command) in &outcome.commands {
         let _ = writeln!(out, "  {:<12} {command}", clock(*time_s));
     }
-    if outcome.is_equal() {
-        out.push_str("\nThe same decisions, bit by bit.\n");
+    if outcome.what_was_compared_is_equal() {
+        out.push_str(if outcome.uncompared_steps() == 0 {
+            "\nThe same decisions, bit by bit.\n"
+        } else {
+            "\nWhat could be compared is the same, bit by bit; of the rest nothing is known.\n"
+        });
         return out;
     }
     if outcome.first.is_empty() {
