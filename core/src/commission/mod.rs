@@ -5,15 +5,24 @@
 //! each steady level gives a flow, and the flows give the curve. Air stays on throughout; the trial is bounded in time and in
 //! level and ends safely at any alarm.
 
+mod by_openings;
+mod by_recession;
 mod curve_fit;
+mod look;
 mod normal;
 mod outlet_fit;
+mod possible;
 mod recession;
+mod refusal;
+mod rest;
 mod trial;
 
 pub use curve_fit::{Found as CurveFound, Steady};
+pub use look::{Look, Move, Phase};
 pub use outlet_fit::Found as OutletFound;
-pub use trial::{Look, Move, Phase, Trial, possible};
+pub use possible::possible;
+pub use refusal::Refusal;
+pub use trial::Trial;
 
 use serde::{Deserialize, Serialize};
 
@@ -22,72 +31,8 @@ pub const OUTLET_SIGMA: f32 = 0.015;
 /// Largest standard deviation in the middle of a curve that is accepted.
 pub const CURVE_SIGMA: f32 = 0.035;
 
-/// Why a trial gave nothing, or nothing to be trusted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Refusal {
-    /// Another lift feeds or drains the same receiving tank.
-    SharedTank,
-    /// Not exactly one outlet works below the warning level.
-    OutletUnclear,
-    /// The air floor moves water: the lift cannot stand still.
-    FloorMovesWater,
-    /// The tank reaches its lower warning level before its outlet stops.
-    NoRoomToDrain,
-    /// The level never came to rest.
-    NeverSteady,
-    /// The outlet is not determined to 1.5 %: its head is too shallow for this sensor.
-    TooUnsure,
-    /// The level did not fall as any outlet of this kind would let it.
-    DoesNotFit,
-    /// Water went on coming in while the lift should have stood still.
-    LiftRuns,
-    /// Fewer than three openings could be tried.
-    TooFewOpenings,
-    /// A level came too near a limit.
-    LevelLimit,
-    /// A level reading was lost.
-    SensorLost,
-    /// Stopped by a command, by essential air, or for want of air.
-    Stopped,
-}
-
-impl Refusal {
-    /// What to tell people, and what to do instead.
-    #[must_use]
-    pub const fn text(self) -> &'static str {
-        match self {
-            Self::SharedTank => {
-                "another lift uses the same tank: shut it by hand first, or measure this lift's flow with a bucket at three openings"
-            }
-            Self::OutletUnclear => {
-                "more than one outlet runs at the working level: plug all but one, or measure the flow with a bucket"
-            }
-            Self::FloorMovesWater => {
-                "the lift cannot stand still at its air floor: allow less air for half an hour, or measure with a bucket"
-            }
-            Self::NoRoomToDrain => {
-                "the tank would fall below its low warning level before its outlet stops: lower that level, or measure with a bucket"
-            }
-            Self::NeverSteady => "the level never came to rest: stop what fills or empties the tank and try again",
-            Self::TooUnsure => {
-                "the head over the outlet is too shallow to read its flow from: measure the flow with a bucket, or fit a narrower notch"
-            }
-            Self::DoesNotFit => {
-                "the level did not fall the way this outlet should let it: check its kind and size, and look for a second way out"
-            }
-            Self::LiftRuns => {
-                "water went on coming in while the lift should have stood still: shut its air by hand for half an hour, or measure with a bucket"
-            }
-            Self::TooFewOpenings => {
-                "fewer than three openings could be tried: open the level limits or the valve's range"
-            }
-            Self::LevelLimit => "a level came too near its limit: look at the tank, then try again",
-            Self::SensorLost => "a level reading was lost: check the sensor and try again",
-            Self::Stopped => "the trial was stopped",
-        }
-    }
-}
+/// Distance kept from a level limit, m.
+const CLEAR_OF_LIMIT_M: f32 = 0.005;
 
 /// What a trial found.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

@@ -6,7 +6,7 @@
 //! parameter) are integrated together, a few bins a call, so that no call takes long.
 
 use super::normal::{Normal, inverse};
-use super::recession::{Bin, width_s};
+use super::recession::{Bin, Record, width_s};
 use crate::math::{exp, larger, limit, ln, sqrt};
 use crate::outlet::Outlet;
 use serde::{Deserialize, Serialize};
@@ -75,11 +75,11 @@ pub struct Told {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fit {
     parameters: [f32; PARAMETERS],
-    start: [f32; PARAMETERS],
+    start_m: f32,
     told: Option<Told>,
     normal: Normal<PARAMETERS>,
     trajectories: [f32; PARAMETERS + 1],
-    bin: usize,
+    bin: u8,
     pass: u8,
 }
 
@@ -87,11 +87,9 @@ impl Fit {
     /// A fit that starts from the law as installed, or from what an earlier recession told, and the first level.
     #[must_use]
     pub fn new(start_m: f32, told: Option<Told>) -> Self {
-        let [log_c, zero, leak] = told.map_or([0.0; 3], |told| told.mean);
-        let start = [log_c, zero, leak, start_m, 1.0];
         let mut fit = Self {
-            parameters: start,
-            start,
+            parameters: expected(start_m, told.as_ref()),
+            start_m,
             told,
             normal: Normal::with_prior(&[0.0; PARAMETERS], &PRIOR),
             trajectories: [start_m; PARAMETERS + 1],
@@ -100,6 +98,17 @@ impl Fit {
         };
         fit.begin_pass();
         fit
+    }
+
+    /// What recessions so far have told.
+    #[must_use]
+    pub fn told(&self) -> Option<Told> {
+        self.told
+    }
+
+    /// Puts what the next fit is to start from.
+    pub fn tell(&mut self, told: Option<Told>) {
+        self.told = told;
     }
 
     fn shifted(&self, which: usize) -> [f32; PARAMETERS] {
@@ -115,7 +124,8 @@ impl Fit {
 
     fn begin_pass(&mut self) {
         let mut back = [0.0f32; PARAMETERS];
-        for ((back, start), now) in back.iter_mut().zip(&self.start).zip(&self.parameters) {
+        let start = expected(self.start_m, self.told.as_ref());
+        for ((back, start), now) in back.iter_mut().zip(&start).zip(&self.parameters) {
             *back = start - now;
         }
         self.normal = match &self.told {
@@ -145,20 +155,20 @@ impl Fit {
     }
 
     /// Works on for one call. `None` while under way; then the law, or `Some(None)` when the record does not determine it.
-    pub fn advance(&mut self, bins: &[Bin], setting: &Setting<'_>) -> Option<Option<(Found, Told)>> {
+    pub fn advance(&mut self, record: &Record, setting: &Setting<'_>) -> Option<Option<(Found, Told)>> {
+        let first_below_m = record.bin(0).map(|bin| bin.below_m);
         for _ in 0..BINS_A_CALL {
-            let Some(bin) = bins.get(self.bin) else {
-                return self.end_pass(bins, setting);
+            let Some(bin) = record.bin(usize::from(self.bin)) else {
+                return self.end_pass(first_below_m, setting);
             };
-            self.integrate(bin, width_s(self.bin), bins, setting);
-            self.bin += 1;
+            self.integrate(&bin, width_s(usize::from(self.bin)), first_below_m, setting);
+            self.bin = self.bin.saturating_add(1);
         }
         None
     }
 
     /// Carries every trajectory over one bin and notes its residual at the middle.
-    fn integrate(&mut self, bin: &Bin, width_s: f32, bins: &[Bin], setting: &Setting<'_>) {
-        let first = bins.first().copied().unwrap_or_default();
+    fn integrate(&mut self, bin: &Bin, width_s: f32, first_below_m: Option<f32>, setting: &Setting<'_>) {
         let (mut middle, mut slopes) = (0.0f32, [0.0f32; PARAMETERS]);
         for which in 0..=PARAMETERS {
             let parameters = self.shifted(which);
@@ -166,7 +176,7 @@ impl Fit {
                 continue;
             };
             let before = *level;
-            let rate = Rate::new(&parameters, &first, setting);
+            let rate = Rate::new(&parameters, first_below_m, setting);
             let steps = larger(width_s / STEP_S, 1.0);
             let mut left = width_s;
             while left > 1.0e-3 {
@@ -188,7 +198,7 @@ impl Fit {
         }
     }
 
-    fn end_pass(&mut self, bins: &[Bin], setting: &Setting<'_>) -> Option<Option<(Found, Told)>> {
+    fn end_pass(&mut self, first_below_m: Option<f32>, setting: &Setting<'_>) -> Option<Option<(Found, Told)>> {
         let Some((step, covariance)) = self.normal.solve() else {
             return Some(None);
         };
@@ -205,8 +215,7 @@ impl Fit {
             return None;
         }
         let [log_c, zero, leak, _, _] = self.parameters;
-        let below = bins.first().map(|bin| bin.below_m);
-        let working = setting.outlet.at(setting.working_m - zero, below);
+        let working = setting.outlet.at(setting.working_m - zero, first_below_m);
         let by_zero = if working.flow_m3_s > 0.0 {
             -working.per_level / working.flow_m3_s
         } else {
@@ -246,7 +255,13 @@ impl Fit {
     }
 }
 
-#[allow(clippy::cast_precision_loss)] // at most 128 rows
+/// What the parameters are thought to be before a recession is read.
+fn expected(start_m: f32, told: Option<&Told>) -> [f32; PARAMETERS] {
+    let [log_c, zero, leak] = told.map_or([0.0; 3], |told| told.mean);
+    [log_c, zero, leak, start_m, 1.0]
+}
+
+#[allow(clippy::cast_precision_loss)] // at most 96 rows
 fn cast(rows: u32) -> f32 {
     rows as f32
 }
@@ -258,11 +273,11 @@ struct Rate {
 }
 
 impl Rate {
-    fn new(parameters: &[f32; PARAMETERS], first: &Bin, setting: &Setting<'_>) -> Self {
+    fn new(parameters: &[f32; PARAMETERS], first_below_m: Option<f32>, setting: &Setting<'_>) -> Self {
         let [log_c, zero, leak, start, _] = *parameters;
         let coefficient = exp(log_c);
         // The level stood still before the stop: the lift delivered what outlet and leak took.
-        let start_m3_s = coefficient * setting.outlet.flow_m3_s(start - zero, Some(first.below_m)) + leak;
+        let start_m3_s = coefficient * setting.outlet.flow_m3_s(start - zero, first_below_m) + leak;
         Self {
             start_m3_s,
             coefficient,

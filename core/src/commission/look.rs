@@ -1,0 +1,63 @@
+//! What a trial sees at a step, what it wants done, and where it stands.
+
+use super::{Outcome, Refusal};
+use crate::lift::{Curve, Peak};
+use crate::units::FreeAir;
+
+/// What the trial sees at one step.
+#[derive(Clone, Copy, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Look {
+    /// Milliseconds since the last step.
+    pub step_ms: u32,
+    /// The same in seconds.
+    pub seconds: f32,
+    /// Reading of the receiving tank, m, when one could be used.
+    pub reading_m: Option<f32>,
+    /// Believed level of the receiving tank, m.
+    pub receiver_m: f32,
+    /// Believed level of the source, m.
+    pub source_m: f32,
+    /// Floor of the receiving tank above the floor of the source, m.
+    pub receiver_floor_m: f32,
+    /// Level the outlet drains into, above the receiving tank's floor; far below when it falls free.
+    pub below_m: f32,
+    /// Air the lift is believed to get.
+    pub air: FreeAir,
+    /// Delivery factor believed before the trial.
+    pub factor: f32,
+    /// The lift's curve as told.
+    pub curve: Curve,
+    /// Its peak.
+    pub peak: Peak,
+    /// True when a level stands at an act limit, air is short, power is on backup: end the trial.
+    pub stop: Option<Refusal>,
+}
+
+/// What the trial wants done.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Move {
+    /// Leave the valve where it is.
+    Keep,
+    /// Open it for this air, at once.
+    Air(FreeAir),
+    /// It is over.
+    End(Outcome),
+}
+
+/// Where a trial stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Phase {
+    /// Filling the tank to a steady level.
+    Filling,
+    /// Letting it drain with the lift below its onset.
+    Draining,
+    /// Working out the outlet's law.
+    FittingOutlet,
+    /// Waiting for a steady level at an opening, and measuring there.
+    Opening,
+    /// Working out the lift's curve.
+    FittingCurve,
+}
