@@ -32,6 +32,8 @@ pub enum Series {
     PressurePn16,
     /// Inch pipe, NPS, Schedule 40.
     Schedule40,
+    /// A pipe of no series: its bore and outside diameter as somebody measured them.
+    Measured,
 }
 
 /// Where the figures of a series come from.
@@ -43,6 +45,8 @@ pub enum Provenance {
     Memory,
     /// From an open library's table, converted and rounded.
     Library,
+    /// As told by who measured it.
+    Told,
 }
 
 impl fmt::Display for Provenance {
@@ -51,6 +55,7 @@ impl fmt::Display for Provenance {
             Self::Published => "published table",
             Self::Memory => "from memory: measure the pipe",
             Self::Library => "library table",
+            Self::Told => "as told",
         })
     }
 }
@@ -75,6 +80,29 @@ impl Pipe {
     #[must_use]
     pub fn short(&self) -> String {
         format!("OD {}", self.outside_mm)
+    }
+
+    /// The pipe of a series whose bore is nearest to this one, if one is within half a millimetre.
+    #[must_use]
+    pub fn of_bore(bore_mm: f64) -> Option<Self> {
+        let off = |pipe: &Self| (pipe.bore_mm - bore_mm).abs();
+        Series::ALL
+            .into_iter()
+            .flat_map(Series::pipes)
+            .filter(|pipe| off(pipe) <= 0.5)
+            .min_by(|a, b| off(a).total_cmp(&off(b)))
+    }
+
+    /// A pipe whose bore and outside diameter somebody measured.
+    #[must_use]
+    pub fn measured(bore_mm: f64, outside_mm: f64) -> Self {
+        Self {
+            series: Series::Measured,
+            inches: "",
+            outside_mm,
+            wall_mm: 0.5 * (outside_mm - bore_mm),
+            bore_mm,
+        }
     }
 
     /// Bore, m.
@@ -160,7 +188,7 @@ const SCHEDULE_40: [(&str, f64, f64, f64); 9] = [
 ];
 
 impl Series {
-    /// All series.
+    /// All series of pipes to be bought.
     pub const ALL: [Self; 7] = [
         Self::SoilPvc,
         Self::SoilPp,
@@ -182,6 +210,7 @@ impl Series {
             Self::PressurePn10 => "pressure-pn10",
             Self::PressurePn16 => "pressure-pn16",
             Self::Schedule40 => "schedule-40",
+            Self::Measured => "measured",
         }
     }
 
@@ -196,6 +225,7 @@ impl Series {
             Self::PressurePn10 => "PVC-U pressure pipe, EN ISO 1452-2, PN 10",
             Self::PressurePn16 => "PVC-U pressure pipe, EN ISO 1452-2, PN 16",
             Self::Schedule40 => "inch pipe, NPS Schedule 40",
+            Self::Measured => "pipe as measured",
         }
     }
 
@@ -206,6 +236,7 @@ impl Series {
             Self::DrainSn4 | Self::DrainSn8 => Provenance::Published,
             Self::SoilPvc | Self::SoilPp | Self::PressurePn10 | Self::PressurePn16 => Provenance::Memory,
             Self::Schedule40 => Provenance::Library,
+            Self::Measured => Provenance::Told,
         }
     }
 
@@ -241,6 +272,7 @@ impl Series {
                     bore_mm,
                 })
                 .collect(),
+            Self::Measured => Vec::new(),
         }
     }
 }
@@ -274,6 +306,15 @@ mod tests {
                 bore(series, outside)
             );
         }
+    }
+
+    #[test]
+    fn a_bore_finds_its_pipe_or_none() {
+        let found = Pipe::of_bore(103.6).expect("a drain pipe of 110 mm");
+        assert!((found.outside_mm - 110.0).abs() < 1e-9, "{found}");
+        assert_eq!(Pipe::of_bore(46.6).map(|pipe| pipe.outside_mm), Some(50.0));
+        // Between the 75 and the 90 mm pipes of any series.
+        assert_eq!(Pipe::of_bore(80.3), None);
     }
 
     #[test]

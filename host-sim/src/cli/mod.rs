@@ -1,5 +1,6 @@
 //! The command line: one module for each command.
 
+mod aerate;
 mod board;
 mod calibrate;
 mod check;
@@ -7,6 +8,7 @@ mod curve;
 mod decode;
 mod failure;
 mod faults;
+mod mount;
 mod new;
 mod place;
 mod progress;
@@ -40,6 +42,8 @@ struct CommandLine {
 enum Command {
     Simulate(simulate::Arguments),
     Size(size::Arguments),
+    Mount(mount::Arguments),
+    Aerate(aerate::Arguments),
     Curve(curve::Arguments),
     Calibrate(calibrate::Arguments),
     Faults(faults::Arguments),
@@ -58,6 +62,8 @@ pub fn main() -> ExitCode {
     let done = match CommandLine::parse().command {
         Command::Simulate(arguments) => simulate::run(&arguments),
         Command::Size(arguments) => size::run(&arguments),
+        Command::Mount(arguments) => mount::run(&arguments),
+        Command::Aerate(arguments) => aerate::run(&arguments),
         Command::Curve(arguments) => curve::run(&arguments),
         Command::Calibrate(arguments) => calibrate::run(&arguments),
         Command::Faults(arguments) => faults::run(&arguments),

@@ -214,6 +214,7 @@ fn request(arguments: &Arguments) -> Result<Request, Failure> {
             entrance: arguments.entrance_loss,
             outlet: arguments.outlet_loss,
         },
+        calibration: risertrim::lift::Calibration::default(),
         air_line_m: arguments.air_line_m,
         diffuser_pa: arguments.diffuser_kpa * 1000.0,
         least_speed_m_s: arguments.least_speed_m_s,

@@ -57,7 +57,6 @@ pub fn items(sheet: &Sheet) -> Vec<Item> {
 
 fn riser(sheet: &Sheet, say: &mut impl FnMut(&'static str, Basis, String)) {
     let (request, candidate) = (&sheet.request, &sheet.candidate);
-    let outside = candidate.pipe.outside_mm * 1e-3;
     say(
         "riser",
         Basis::Computed,
@@ -69,15 +68,7 @@ fn riser(sheet: &Sheet, say: &mut impl FnMut(&'static str, Basis, String)) {
             mm(sheet.riser_m)
         ),
     );
-    say(
-        "foot",
-        Basis::Practice,
-        format!(
-            "Foot {} above the floor (one outside diameter; never less than half, {}), so that water and solids get in.",
-            mm(sheet.clearance_m),
-            mm(0.5 * outside)
-        ),
-    );
+    foot(sheet, say);
     say(
         "air inlet",
         Basis::Practice,
@@ -107,10 +98,10 @@ fn riser(sheet: &Sheet, say: &mut impl FnMut(&'static str, Basis, String)) {
         "outlet",
         Basis::Computed,
         format!(
-            "Invert {} above the floor, {} above the lowest level. The receiving level stays at or below the invert; each {} it stands above it counts as lift.",
+            "Invert {} above the floor, {} above the lowest level. {}",
             mm(sheet.outlet_m),
-            mm(request.lift_m.high),
-            mm(0.01)
+            mm(sheet.outlet_m - sheet.low_level_m),
+            receiving(sheet)
         ),
     );
     say("outlet", Basis::Practice,
@@ -137,6 +128,48 @@ fn riser(sheet: &Sheet, say: &mut impl FnMut(&'static str, Basis, String)) {
             request.water_m3_s.high * L_MIN
         ),
     );
+}
+
+/// Where the receiving level stands against the outlet.
+fn receiving(sheet: &Sheet) -> String {
+    let above_m = sheet.low_level_m + sheet.request.lift_m.high - sheet.outlet_m;
+    if above_m > 5e-4 {
+        format!(
+            "At its high warning the receiving level stands {} above the invert: that counts as lift, and the water runs back when the air stops.",
+            mm(above_m)
+        )
+    } else {
+        "The receiving level stays at or below the invert; each 10 mm it stands above it counts as lift.".to_owned()
+    }
+}
+
+fn foot(sheet: &Sheet, say: &mut impl FnMut(&'static str, Basis, String)) {
+    let (clearance, least) = (sheet.clearance_m, sheet.least_clearance_m());
+    let usual = if (clearance - 2.0 * least).abs() < 5e-4 {
+        "one outside diameter; "
+    } else {
+        ""
+    };
+    say(
+        "foot",
+        Basis::Practice,
+        format!(
+            "Foot {} above the floor ({usual}never less than half an outside diameter, {}), so that water and solids get in.",
+            mm(clearance),
+            mm(least)
+        ),
+    );
+    if clearance < least - 5e-4 {
+        say(
+            "foot",
+            Basis::Caution,
+            format!(
+                "WARNING: the air enters only {} above the floor: the foot below it stands too low, and water and solids get in badly. Let the air enter {} above the floor or higher (injector_mm in the file).",
+                mm(sheet.inlet_m),
+                mm(2.0 * least)
+            ),
+        );
+    }
 }
 
 fn air(sheet: &Sheet, say: &mut impl FnMut(&'static str, Basis, String)) {

@@ -3,6 +3,7 @@
 //! | file | what |
 //! | --- | --- |
 //! | `sheet` | heights and sizes |
+//! | `existing` | the sheet of a lift that an installation file describes |
 //! | `items` | the sheet in words, each marked as computed or as common practice |
 //! | `tilt` | what leaning costs |
 //! | `heat` | how warm a blower's air leaves it |
@@ -12,6 +13,7 @@
 
 mod canvas;
 mod drawing;
+mod existing;
 mod heat;
 mod items;
 mod labels;
@@ -22,6 +24,7 @@ mod tilt;
 mod tests;
 
 pub use drawing::drawing;
+pub use existing::{NoSheet, existing};
 pub use heat::blower_rise_k;
 pub use items::{Basis, Item, items, sheet_json, sheet_text};
 pub use sheet::Sheet;

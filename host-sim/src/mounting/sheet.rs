@@ -52,18 +52,63 @@ pub struct Sheet {
     pub gas_at_third_percent: f64,
 }
 
+/// Heights that are given, all above the floor of the source, m.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) struct Heights {
+    clearance: f64,
+    inlet: f64,
+    low_level: f64,
+    high_level: f64,
+    outlet: f64,
+}
+
+impl Heights {
+    /// Those of a lift whose air inlet is fixed: the foot as far below it as above the floor, or as usual where there is room.
+    pub fn of_inlet(inlet: f64, outside: f64, low_level: f64, high_level: f64, outlet: f64) -> Self {
+        let usual = inlet - FOOT_DIAMETERS * outside;
+        Self {
+            clearance: if usual >= CLEARANCE_DIAMETERS * outside {
+                usual
+            } else {
+                0.5 * inlet
+            },
+            inlet,
+            low_level,
+            high_level,
+            outlet,
+        }
+    }
+}
+
 impl Sheet {
     /// The sheet of a candidate; `None` for one that cannot do the task at any air.
     #[must_use]
     pub fn new(request: &Request, candidate: &Candidate) -> Option<Self> {
-        let air = candidate.air_m3_s?;
-        let place = request.place();
         let outside = candidate.pipe.outside_mm * 1e-3;
         let clearance = CLEARANCE_DIAMETERS * outside;
         let inlet = clearance + FOOT_DIAMETERS * outside;
         let low_level = inlet + request.depth_m.low;
-        let high_level = inlet + request.depth_m.high;
-        let outlet = low_level + request.lift_m.high;
+        let heights = Heights {
+            clearance,
+            inlet,
+            low_level,
+            high_level: inlet + request.depth_m.high,
+            outlet: low_level + request.lift_m.high,
+        };
+        Self::at(request, candidate, heights)
+    }
+
+    /// The sheet of a candidate at these heights.
+    pub(super) fn at(request: &Request, candidate: &Candidate, heights: Heights) -> Option<Self> {
+        let air = candidate.air_m3_s?;
+        let place = request.place();
+        let Heights {
+            clearance,
+            inlet,
+            low_level,
+            high_level,
+            outlet,
+        } = heights;
         let riser = Riser {
             kin: request.fittings.entrance,
             kout: request.fittings.outlet,
@@ -94,6 +139,12 @@ impl Sheet {
             candidate: candidate.clone(),
             request: request.clone(),
         })
+    }
+
+    /// Least clearance under the foot, m: half an outside diameter (common practice).
+    #[must_use]
+    pub fn least_clearance_m(&self) -> f64 {
+        0.5 * CLEARANCE_DIAMETERS * self.candidate.pipe.outside_mm * 1e-3
     }
 
     /// True when the depth is such that the water can take up more gas than fish bear.

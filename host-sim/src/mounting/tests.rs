@@ -1,5 +1,6 @@
 use super::*;
 use crate::pipes::Series;
+use crate::scenario::parse_installation;
 use crate::size::{L_MIN, Request, Span, size};
 
 fn sheet(flow_l_min: f64, depth_m: Span, lift_m: Span) -> Sheet {
@@ -100,6 +101,50 @@ fn the_drawing_is_to_scale_and_stays_on_its_page() {
         assert!(found, "no two uprights in the ratio {expected}");
         assert!(svg.contains(&format!("{:.0} deep", 1000.0 * depth)));
     }
+}
+
+#[test]
+fn a_lift_of_a_file_is_drawn_as_the_file_has_it() {
+    let named = parse_installation("default.toml", include_str!("../../scenarios/default.toml")).expect("sound");
+    let fry = existing(&named, 0, None).expect("it works");
+    // Inlet 50, outlet 1170, sump between 900 and 1180 mm: from the file. Its bore of 46.4 mm is that of 50 mm PP pipe.
+    assert!((fry.candidate.pipe.outside_mm - 50.0).abs() < 1e-9 && (fry.candidate.pipe.bore_mm - 46.4).abs() < 1e-4);
+    assert!((fry.inlet_m - 0.05).abs() < 1e-6 && (fry.outlet_m - 1.17).abs() < 1e-6);
+    assert!((fry.low_level_m - 0.9).abs() < 1e-6 && (fry.high_level_m - 1.18).abs() < 1e-6);
+    // Half a diameter under the foot, as is usual for 50 mm: 25 to 30 mm (common practice, no source).
+    assert!((0.025..=0.030).contains(&fry.clearance_m), "{}", fry.clearance_m);
+    assert!(!sheet_text(&fry).contains("foot below it stands too low"));
+    // The same height of inlet is too low for 110 mm pipe.
+    let beds = existing(&named, 2, None).expect("it works");
+    assert!(sheet_text(&beds).contains("foot below it stands too low") && sheet_text(&beds).contains("110 mm above"));
+    // The beds' high warning stands 740 mm above a floor that is 500 mm above the sump's: 40 mm over the invert.
+    assert!(
+        sheet_text(&beds).contains("300 mm above the lowest level") && sheet_text(&beds).contains("stands 40 mm above")
+    );
+    assert!((beds.candidate.air_line.bore_mm - 32.0).abs() < 1e-4);
+    // At most 1.13 m of fresh water of 22 C, 11.06 kPa, and 0.3 to open the diffuser; diffuser and line take up to 2 more.
+    assert!(
+        (11_360.0..13_400.0).contains(&beds.candidate.valve_pa),
+        "{}",
+        beds.candidate.valve_pa
+    );
+    for sheet in [&fry, &beds] {
+        assert!(drawing(sheet).contains("850 deep"));
+        assert!(sheet_text(sheet).lines().all(|line| line.chars().count() <= 110));
+    }
+}
+
+#[test]
+fn a_bore_of_no_known_pipe_asks_for_its_outside() {
+    let text = include_str!("../../scenarios/default.toml").replace("riser_bore_mm = 103.6", "riser_bore_mm = 116.3");
+    let named = parse_installation("test.toml", &text).expect("sound");
+    let said = existing(&named, 2, None).expect_err("no such pipe").to_string();
+    assert!(said.contains("116.3") && said.contains("--outside-mm"), "{said}");
+    assert!(existing(&named, 2, Some(122.0)).is_ok());
+    let said = existing(&named, 2, Some(100.0))
+        .expect_err("narrower than its bore")
+        .to_string();
+    assert!(said.contains("--outside-mm is 100") && said.contains("116.3"), "{said}");
 }
 
 #[test]

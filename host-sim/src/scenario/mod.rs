@@ -10,12 +10,14 @@
 //! | `timeline`, `event` | targets and events |
 //! | `reading` | puts the parts of a file together |
 //! | `shipped` | the scenarios built into the program |
+//! | `edit` | sets a key of a lift in a file and leaves all else as it is |
 //!
 //! Units stand at the end of keys: `_mm`, `_l_min` (water, or free air at 100 kPa and 20 C), `_kpa`, `_s`, `_h`,
 //! `_percent`. Heights are above the floor of the tank they belong to; those of a lift above its source's floor.
 
 mod check;
 mod control;
+mod edit;
 mod event;
 mod hint;
 mod lift;
@@ -34,6 +36,7 @@ mod truth;
 mod units;
 mod valve;
 
+pub use edit::{WriteError, digits, with_lift_key};
 pub use report::{Finding, Kind, Report};
 pub use timeline::{BoardEvent, Happening, Timed};
 pub use truth::Truth;

@@ -7,7 +7,7 @@ use crate::pipes::Pipe;
 use crate::plant::{Blower, BlowerSpec, FREE_AIR_K, FREE_AIR_PA, GRAVITY_M_S2, Place, darcy};
 use risertrim::air::{Diffuser, Line, Path};
 use risertrim::installation::Conditions;
-use risertrim::lift::{Calibration, Curve, Riser};
+use risertrim::lift::{Curve, Riser};
 use risertrim::units::{FreeAir, WaterFlow};
 
 /// Darcy friction factor to begin with: clean plastic at usual speeds. The curve then takes that of its own speed.
@@ -107,7 +107,7 @@ impl Task<'_> {
         };
         Curve::new(
             &riser,
-            &Calibration::default(),
+            &self.request.calibration,
             self.conditions,
             single(self.depth_m),
             None,

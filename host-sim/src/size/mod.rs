@@ -9,6 +9,7 @@
 //! | `confirm` | the choice checked with the marched riser model |
 //! | `depth` | what more or less depth would change |
 //! | `several` | all lifts of an installation on one blower: duty point, openings |
+//! | `floors` | the least air of every lift, by the oxygen its fish need |
 //! | `wide_open` | what happens to the tanks with every valve standing open |
 //! | `text`, `several_text`, `layout`, `json` | the answer for people and for programs |
 //!
@@ -19,6 +20,7 @@
 mod candidate;
 mod confirm;
 mod depth;
+mod floors;
 mod json;
 mod layout;
 mod pick;
@@ -35,6 +37,7 @@ mod tests;
 pub use candidate::{AirLine, Candidate};
 pub use confirm::Confirmation;
 pub use depth::{DepthAdvice, DepthRow, LITTLE_GAIN_PAST_M};
+pub use floors::{Floors, LiftFloor, NoFloors, floors, floors_json, floors_text};
 pub use json::{answer_json, several_json};
 pub(crate) use layout::wrapped_to;
 pub use pick::{Answer, Pick, size};

@@ -4,6 +4,7 @@ use crate::oxygen::Stock;
 use crate::pipes::Series;
 use crate::plant::Place;
 use risertrim::installation::{Conditions, Site};
+use risertrim::lift::Calibration;
 use std::fmt;
 
 /// From a least to a most; both the same for a single value.
@@ -55,6 +56,21 @@ pub struct Fish {
     pub other_g_h: f64,
 }
 
+impl Fish {
+    /// Every value that lies outside its range; none when all is well.
+    #[must_use]
+    pub fn refusals(&self) -> Vec<Refusal> {
+        let mut found = Vec::new();
+        let mut value = |field, value, low, high| check_span(&mut found, field, Span::at(value), low, high);
+        value("fish in kg", self.stock.fish_kg, 0.0, 1e6);
+        value("feed in kg a day", self.stock.feed_kg_day, 0.0, 1e5);
+        value("oxygen for feed in kg/kg", self.stock.oxygen_kg_kg, 0.1, 2.0);
+        value("oxygen to be kept in mg/L", self.dissolved_mg_l, 0.0, 20.0);
+        value("oxygen from elsewhere in g/h", self.other_g_h, 0.0, 1e6);
+        found
+    }
+}
+
 /// A task for a lift. Where a value is a span, the lift must do its work over all of it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Request {
@@ -74,6 +90,8 @@ pub struct Request {
     pub altitude_m: f64,
     /// Losses at the riser's ends.
     pub fittings: Fittings,
+    /// What was fitted on site, for a lift that stands already; the plain curve for one to be planned.
+    pub calibration: Calibration,
     /// Length of the air line from valve to air inlet, m.
     pub air_line_m: f64,
     /// Pressure the diffuser takes at the air needed, Pa; 0 for an open or drilled pipe.
@@ -126,6 +144,7 @@ impl Default for Request {
                 entrance: 0.5,
                 outlet: 0.0,
             },
+            calibration: Calibration::default(),
             air_line_m: 5.0,
             diffuser_pa: 500.0,
             least_speed_m_s: 0.3,
@@ -170,25 +189,7 @@ impl Request {
             100.0,
         );
         span("number of lifts", Span::at(f64::from(self.lifts)), 1.0, 1.0, 100.0);
-        if let Some(fish) = &self.fish {
-            span("fish in kg", Span::at(fish.stock.fish_kg), 1.0, 0.0, 1e6);
-            span("feed in kg a day", Span::at(fish.stock.feed_kg_day), 1.0, 0.0, 1e5);
-            span(
-                "oxygen for feed in kg/kg",
-                Span::at(fish.stock.oxygen_kg_kg),
-                1.0,
-                0.1,
-                2.0,
-            );
-            span(
-                "oxygen to be kept in mg/L",
-                Span::at(fish.dissolved_mg_l),
-                1.0,
-                0.0,
-                20.0,
-            );
-            span("oxygen from elsewhere in g/h", Span::at(fish.other_g_h), 1.0, 0.0, 1e6);
-        }
+        found.extend(self.fish.iter().flat_map(Fish::refusals));
         if found.is_empty() {
             self.together(&mut found);
         }

@@ -5,7 +5,7 @@ use super::rules::{MOST_SHARE_OF_PEAK, ONSET_MARGIN};
 use super::wide_open::{WideOpen, wide_open};
 use super::{L_MIN, single};
 use crate::plant::{Blower, SpecError};
-use crate::scenario::{LIFTS, Scenario, Truth};
+use crate::scenario::{HostInstallation, LIFTS, Scenario, Truth};
 use risertrim::air::{Branch, Manifold, Path};
 use risertrim::installation::Lift;
 use risertrim::lift::Curve;
@@ -68,7 +68,7 @@ pub fn several(scenario: &Scenario) -> Result<Several, SpecError> {
     let mut wanted = [FreeAir::ZERO; LIFTS];
     let mut duties = Vec::new();
     for ((lift, name), wanted) in told.lifts.iter().zip(&scenario.lift_names).zip(&mut wanted) {
-        let curve = usual_curve(scenario, lift);
+        let curve = usual_curve(told, lift);
         let path = Path::new(
             &lift.line,
             &lift.diffuser,
@@ -112,8 +112,7 @@ pub fn several(scenario: &Scenario) -> Result<Several, SpecError> {
 }
 
 /// The lift's curve with its source and receiver at the middle of their bands.
-fn usual_curve(scenario: &Scenario, lift: &Lift) -> Curve {
-    let told = &scenario.told;
+pub(super) fn usual_curve(told: &HostInstallation, lift: &Lift) -> Curve {
     let middle = |tank: u8| {
         told.tanks
             .get(usize::from(tank))
