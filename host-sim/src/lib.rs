@@ -30,4 +30,5 @@ pub mod simulate;
 pub mod size;
 pub mod soak;
 pub mod starter;
+pub mod tune;
 pub mod valve_data;

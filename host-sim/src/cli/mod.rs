@@ -17,6 +17,7 @@ mod shell;
 mod simulate;
 mod size;
 mod soak;
+mod tune;
 
 use clap::{Parser, Subcommand};
 use failure::Failure;
@@ -51,6 +52,7 @@ enum Command {
     Board(board::Arguments),
     Decode(decode::Arguments),
     Replay(replay::Arguments),
+    Tune(tune::Arguments),
     New(new::Arguments),
     Check(check::Arguments),
     Complete(shell::Complete),
@@ -71,6 +73,7 @@ pub fn main() -> ExitCode {
         Command::Board(arguments) => board::run(&arguments),
         Command::Decode(arguments) => decode::run(&arguments),
         Command::Replay(arguments) => replay::run(&arguments),
+        Command::Tune(arguments) => tune::run(&arguments),
         Command::New(arguments) => new::run(&arguments),
         Command::Check(arguments) => check::run(&arguments),
         Command::Complete(arguments) => shell::complete(&arguments),

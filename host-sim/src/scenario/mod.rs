@@ -103,6 +103,27 @@ impl Scenario {
         read(name_of_file, text, true)
     }
 
+    /// A scenario of an installation alone, with `[run]`, `[truth]` and all that happens left out: the real place is as told.
+    ///
+    /// # Errors
+    /// A report of every fault found.
+    pub fn of_installation(name_of_file: &str, text: &str) -> Result<Self, Report> {
+        let mut scenario = read(name_of_file, text, false)?;
+        scenario.truth = Truth::default();
+        scenario.timeline.clear();
+        Ok(scenario)
+    }
+
+    /// The same on another real installation, which is then as described and not drawn.
+    #[must_use]
+    pub fn on(&self, real: PlantSpec) -> Self {
+        Self {
+            truth: Truth::default(),
+            base: real,
+            ..self.clone()
+        }
+    }
+
     /// Reads a scenario from a file.
     ///
     /// # Errors

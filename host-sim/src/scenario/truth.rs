@@ -174,7 +174,7 @@ impl Truth {
                 sensor.noise_m = self.level_noise_mm.map_or(sensor.noise_m, |mm| mm * MM);
                 sensor.resolution_m = self.level_resolution_mm.map_or(sensor.resolution_m, |mm| mm * MM);
                 sensor.lag_s = self.level_lag_s;
-                sensor.zero_m = self.level_zero_mm * MM * draw(seed, Quantity::LevelZero, index);
+                sensor.zero_m += self.level_zero_mm * MM * draw(seed, Quantity::LevelZero, index);
                 sensor.drift_m_day = self.level_drift_mm_day * MM;
                 sensor.slosh_m = self.slosh_mm * MM;
                 sensor.slosh_s = self.slosh_s;

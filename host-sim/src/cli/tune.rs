@@ -1,0 +1,130 @@
+//! `risertrim tune`: from logs to a better installation.
+
+use super::failure::Failure;
+use super::place::{Place, write};
+use super::print;
+use super::progress::Progress;
+use clap::Args;
+use risertrim_sim::scenario::Scenario;
+use risertrim_sim::tune::{Names, Proposal, ReadError, Trial, fit, propose, read_logs, report_json, report_text};
+use risertrim_sim::tune::{trial, written};
+use std::path::PathBuf;
+
+/// A lift that got worse by less than this in the trial did not get worse, % of its target.
+const NO_WORSE: f64 = 0.1;
+
+/// Fit outlets, curves and sensors to what was logged, and propose settings that suit them
+#[derive(Debug, Args)]
+#[command(after_help = "\
+Examples:
+  risertrim tune board.rtlog
+  risertrim tune monday.rtlog tuesday.rtlog --installation my-farm.toml --out tuned.toml
+
+Logs of one place, the earliest first; plans whole and usual tell most, sparing tells less. Told
+are 95 % intervals of outlet flow, sensor zero and noise, water surface, and of what each lift
+delivers, and which small test would tell what the log cannot. What differs from what was told by
+more than chance is proposed anew; so are settings that are too nervous or too slow. Before and
+after are tried on the fitted place; a proposal that makes any lift worse there is not made.
+Try the new file with `risertrim simulate FILE` before it goes to the board.
+Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
+pub struct Arguments {
+    /// The logs, the earliest first
+    #[arg(value_name = "LOG", required = true)]
+    logs: Vec<PathBuf>,
+    /// The installation or scenario file the logs are of; without it, the installation in the log
+    #[arg(long, short, value_name = "FILE")]
+    installation: Option<String>,
+    /// Write the new installation (may be the same file); comments stay
+    #[arg(long, short, value_name = "FILE", requires = "installation")]
+    out: Option<PathBuf>,
+    /// Write the report into a file too
+    #[arg(long, value_name = "FILE")]
+    report: Option<PathBuf>,
+    /// Leave the settings as they are
+    #[arg(long)]
+    keep_settings: bool,
+    /// Print one JSON object instead of text
+    #[arg(long)]
+    json: bool,
+}
+
+/// Does it.
+pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    let place = arguments.installation.as_deref().map(Place::load).transpose()?;
+    let mut progress = Progress::of("reading", false);
+    let told = place.as_ref().map(|place| &place.named.told);
+    let series = read_logs(&arguments.logs, told, |share| progress.show(share)).map_err(failed)?;
+    drop(progress);
+    let Some(told) = told.or(series.installation.as_ref()) else {
+        return Err(Failure::BadInput(
+            "the log does not tell its installation: give its file by --installation".to_owned(),
+        ));
+    };
+    let mut progress = Progress::of("fitting", false);
+    let fitted = fit(told, &series, |share| progress.show(share)).map_err(failed)?;
+    drop(progress);
+    let names = place.as_ref().map_or_else(
+        || Names::numbered(&fitted),
+        |place| Names {
+            tanks: place.named.tank_names.clone(),
+            lifts: place.named.lift_names.clone(),
+        },
+    );
+    let scenario = match (&place, &arguments.installation) {
+        (Some(place), Some(name)) => {
+            Some(Scenario::of_installation(name, &place.text).map_err(|report| Failure::BadInput(report.to_string()))?)
+        }
+        _ => None,
+    };
+    // The whole proposal, else without the settings, else nothing but what was fitted for the report.
+    let mut proposal = propose(&fitted, !arguments.keep_settings);
+    let mut tried: Option<Trial> = None;
+    let mut note = "";
+    if let Some(scenario) = &scenario {
+        let mut result = trial(scenario, &fitted, &proposal.installation)?;
+        if !result.no_lift_worse(NO_WORSE) && !proposal.settings.is_empty() {
+            proposal = propose(&fitted, false);
+            result = trial(scenario, &fitted, &proposal.installation)?;
+            note = "\nOther settings made a lift worse on the fitted place: they are left as they are.\n";
+        }
+        if !result.no_lift_worse(NO_WORSE) {
+            proposal = nothing(proposal, told.clone());
+            result = trial(scenario, &fitted, &proposal.installation)?;
+            note = "\nWhat would be told anew made a lift worse on the fitted place: nothing is proposed.\n";
+        }
+        tried = Some(result);
+    }
+    let text = report_text(&fitted, &proposal, tried.as_ref(), &names) + note;
+    let mut last = String::new();
+    if let (Some(path), Some(place)) = (&arguments.out, &place) {
+        let new = written(&place.text, &proposal).map_err(|error| Failure::BadInput(error.to_string()))?;
+        Scenario::of_installation(&path.display().to_string(), &new)
+            .map_err(|report| Failure::Internal(format!("what was found cannot be an installation:\n{report}")))?;
+        write(path, &new)?;
+        last = format!("\nWritten to {}.\n", path.display());
+    }
+    if let Some(path) = &arguments.report {
+        write(path, &text)?;
+    }
+    if arguments.json {
+        let json = serde_json::to_string_pretty(&report_json(&fitted, &proposal, tried.as_ref(), &names));
+        return print(&(json.map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))? + "\n"));
+    }
+    print(&(text + &last))
+}
+
+fn nothing(proposal: Proposal, told: risertrim_sim::scenario::HostInstallation) -> Proposal {
+    Proposal {
+        installation: told,
+        tanks: Vec::new(),
+        noises: Vec::new(),
+        curves: Vec::new(),
+        settings: Vec::new(),
+        ..proposal
+    }
+}
+
+#[allow(clippy::needless_pass_by_value)] // as map_err hands it over
+fn failed(error: ReadError) -> Failure {
+    Failure::BadInput(error.to_string())
+}

@@ -1,0 +1,539 @@
+//! A Kalman filter over levels, deliveries and everything fixed, in f64, about a given course, with masked updates.
+//!
+//! Masked (Schmidt 1966, "consider") numbers keep their value: only their uncertainty takes part, so what a log cannot tell neither
+//! wanders off nor makes the rest look surer than it is.
+
+#![allow(clippy::needless_range_loop)] // rows and columns by number, as in the formulas
+
+use super::balance::{Balance, Drive, Kept, Straight};
+use super::layout::{FORM, FORM_FOR_S, FORM_NOW, Kind, Layout, UNSEEN_SIGMA_M3_S};
+use super::reference::Course;
+use super::series::Bin;
+use crate::log::HostInstallation;
+
+/// Time for which a curve is not trusted after its lift was switched, s.
+pub const UNTRUSTED_S: f64 = 600.0;
+/// Time for which the water of a lift that was switched may still run on or lag behind, s.
+const TAIL_S: f64 = 20.0;
+/// Share of the onset from which a lift may move a little water though its curve says none.
+const NEAR_ONSET: f64 = 0.6;
+/// Doubt added to a delivery while its curve is not trusted: standard deviation gained in 10 s.
+const UNTRUSTED_DOUBT: f64 = 0.1;
+/// A delivery is never doubted beyond this (logarithm).
+const MOST_DOUBT: f64 = 0.3;
+/// Relative change of a curve's flow below which no doubt is added: noise must not add up.
+const DOUBT_STEP: f64 = 0.02;
+/// Relative change that counts once as the unit of doubt, as in the controller.
+const DOUBT_UNIT: f64 = 0.25;
+/// Deviations beyond which a reading surprises, as in the controller.
+const SURPRISE: f64 = 4.0;
+/// Time over which unseen water is forgotten, s.
+const UNSEEN_FOR_S: f64 = 600.0;
+/// Standard deviation of a level at the beginning of a stretch, m.
+const START_M: f64 = 0.005;
+/// Doubt added to a delivery over a gap of unknown length (logarithm).
+const GAP_DOUBT: f64 = 0.05;
+
+/// What is not fitted by the filter itself.
+#[derive(Clone, Debug)]
+pub struct Tuning {
+    /// How far a delivery wanders by itself, share per root second.
+    pub walk: f64,
+    /// Flow that comes and goes unseen in every tank, m3/s in one second.
+    pub unseen_m3_s: f64,
+    /// Noise of one reading of each tank, m RMS, and the step it is rounded to.
+    pub noise_m: Vec<(f64, f64)>,
+}
+
+/// When a lift last ran undisturbed.
+#[derive(Clone, Copy, Debug)]
+pub struct Ran {
+    /// Levels of source and receiver above their floors, m.
+    pub levels_m: (f64, f64),
+    /// Air, m3/s.
+    pub air_m3_s: f64,
+}
+
+/// The filter.
+#[derive(Clone, Debug)]
+pub struct Filter<'a> {
+    balance: &'a Balance<'a>,
+    tuning: &'a Tuning,
+    /// The numbers.
+    pub x: Vec<f64>,
+    /// Their covariance, row by row.
+    p: Vec<f64>,
+    n: usize,
+    masked: Vec<bool>,
+    about: Vec<f64>,
+    straight: Straight,
+    kept: Vec<Kept>,
+    unseen: Vec<f64>,
+    carried: Vec<f64>,
+    before: Option<(Drive, Course)>,
+    doubted_at: Vec<f64>,
+    switched_s: Vec<f64>,
+    ran: Vec<bool>,
+    last_flow: Vec<f64>,
+    jumps: Vec<f64>,
+    /// When each lift last ran undisturbed.
+    pub last_ran: Vec<Option<Ran>>,
+    /// Logarithm of the likelihood of all readings, less a constant.
+    pub log_likelihood: f64,
+    /// Readings that surprised.
+    pub surprises: u64,
+}
+
+impl<'a> Filter<'a> {
+    /// At the told values. `about` is the point the fixed numbers are straightened about.
+    #[must_use]
+    pub fn new(balance: &'a Balance<'a>, tuning: &'a Tuning, masked: Vec<bool>, about: Vec<f64>) -> Self {
+        let layout = balance.layout;
+        let n = layout.count();
+        let mut p = vec![0.0; n * n];
+        for (index, sigma) in layout.prior.iter().enumerate() {
+            p[index * n + index] = sigma * sigma;
+        }
+        Self {
+            balance,
+            tuning,
+            x: vec![0.0; n],
+            p,
+            n,
+            masked,
+            about,
+            straight: Straight::default(),
+            kept: vec![Kept::default(); layout.lifts],
+            unseen: Vec::new(),
+            carried: vec![0.0; layout.tanks * n],
+            before: None,
+            doubted_at: vec![0.0; layout.lifts],
+            switched_s: vec![0.0; layout.lifts],
+            ran: vec![false; layout.lifts],
+            last_flow: vec![0.0; layout.lifts],
+            jumps: vec![0.0; layout.lifts],
+            last_ran: vec![None; layout.lifts],
+            log_likelihood: 0.0,
+            surprises: 0,
+        }
+    }
+
+    fn layout(&self) -> &'a Layout {
+        self.balance.layout
+    }
+
+    /// Covariance of two numbers.
+    #[must_use]
+    pub fn covariance(&self, a: usize, b: usize) -> f64 {
+        self.p[a * self.n + b]
+    }
+
+    /// Standard deviation of a number.
+    #[must_use]
+    pub fn sigma(&self, of: usize) -> f64 {
+        self.covariance(of, of).max(0.0).sqrt()
+    }
+
+    /// Variance of a weighted sum of numbers.
+    #[must_use]
+    pub fn variance_along(&self, weights: &[(usize, f64)]) -> f64 {
+        let mut sum = 0.0;
+        for (a, wa) in weights {
+            for (b, wb) in weights {
+                sum += wa * wb * self.covariance(*a, *b);
+            }
+        }
+        sum.max(0.0)
+    }
+
+    /// Takes the next bin in.
+    pub fn take(&mut self, bin: &Bin, drive: &Drive, course: &Course) {
+        match (bin.since_s, self.before) {
+            (Some(since_s), Some(before)) => self.carry(since_s, (&before.0, &before.1), (drive, course)),
+            _ => self.restart(bin),
+        }
+        self.before = Some((*drive, *course));
+        for tank in 0..self.layout().tanks {
+            if bin.counts[tank] > 0 {
+                let sensor = &self.balance.place.tanks[tank].sensor;
+                let level_m = level_m(sensor, bin.raw[tank]);
+                self.update(tank, level_m, self.noise_m2(tank, bin.counts[tank]));
+            }
+        }
+        for lift in 0..self.layout().lifts {
+            if self.ran[lift] && self.switched_s[lift] >= UNTRUSTED_S {
+                let of = &self.balance.place.lifts[lift];
+                self.last_ran[lift] = Some(Ran {
+                    levels_m: (self.x[usize::from(of.from)], self.x[usize::from(of.to)]),
+                    air_m3_s: drive.air_m3_s[lift],
+                });
+            }
+        }
+    }
+
+    /// A stretch begins: levels are where they are read, what wanders may have wandered.
+    fn restart(&mut self, bin: &Bin) {
+        let layout = self.layout();
+        for index in 0..self.n {
+            match layout.kinds[index] {
+                Kind::Level(tank) => {
+                    self.forget(index, START_M * START_M);
+                    if bin.counts[tank] > 0 {
+                        let zero = layout.zero_at[tank].map_or(0.0, |at| self.x[at]);
+                        self.x[index] = level_m(&self.balance.place.tanks[tank].sensor, bin.raw[tank]) - zero;
+                    } else if self.x[index] == 0.0 {
+                        let limits = &self.balance.place.tanks[tank].limits;
+                        self.x[index] = 0.5 * f64::from(limits.low_warn_m + limits.high_warn_m);
+                        self.forget(index, 0.09);
+                    }
+                }
+                Kind::Unseen(_) => {
+                    self.x[index] = 0.0;
+                    self.forget(index, UNSEEN_SIGMA_M3_S * UNSEEN_SIGMA_M3_S);
+                }
+                Kind::Delivery(_) if self.before.is_some() => self.doubt(index, GAP_DOUBT * GAP_DOUBT),
+                _ => {}
+            }
+        }
+        self.switched_s.iter_mut().for_each(|time| *time = 0.0);
+    }
+
+    /// A number begins anew with this variance, bound to no other.
+    fn forget(&mut self, index: usize, variance: f64) {
+        for other in 0..self.n {
+            self.p[index * self.n + other] = 0.0;
+            self.p[other * self.n + index] = 0.0;
+        }
+        self.p[index * self.n + index] = variance;
+    }
+
+    fn doubt(&mut self, index: usize, variance: f64) {
+        let own = &mut self.p[index * self.n + index];
+        let room = (MOST_DOUBT * MOST_DOUBT - *own).max(0.0);
+        *own += variance.min(room);
+    }
+
+    /// Carries everything on from the middle of one bin to the middle of the next.
+    fn carry(&mut self, since_s: f64, before: (&Drive, &Course), now: (&Drive, &Course)) {
+        let lifts = self.layout().lifts;
+        let switched = (0..lifts).any(|lift| {
+            let (a, b) = (before.0.air_m3_s[lift], now.0.air_m3_s[lift]);
+            before.0.serves[lift] != now.0.serves[lift] || (a - b).abs() > 0.1 * a.max(b)
+        });
+        self.note_jumps(since_s, before, now);
+        if switched {
+            self.step(0.5 * since_s, before.0, before.1);
+            self.step(0.5 * since_s, now.0, now.1);
+        } else {
+            let mut mean = *now.0;
+            for (mean, before) in mean.air_m3_s.iter_mut().zip(&before.0.air_m3_s) {
+                *mean = 0.5 * (*mean + before);
+            }
+            let mut course = *now.1;
+            for tank in 0..self.layout().tanks {
+                course.level_m[tank] = 0.5 * (course.level_m[tank] + before.1.level_m[tank]);
+                course.level_m_s[tank] = 0.5 * (course.level_m_s[tank] + before.1.level_m_s[tank]);
+            }
+            for tank in 0..self.layout().tanks {
+                course.rests[tank] &= before.1.rests[tank];
+                if course.rests[tank] {
+                    course.level_m_s[tank] = 0.0;
+                }
+            }
+            self.step(since_s, &mean, &course);
+        }
+    }
+
+    /// When within a bin the air changed is not known: half the change of flow may have come at its beginning or at its end.
+    fn note_jumps(&mut self, since_s: f64, before: (&Drive, &Course), now: (&Drive, &Course)) {
+        for (index, lift) in self.balance.place.lifts.iter().enumerate() {
+            let logs = self.balance.logs(index, &self.about);
+            let (from, to) = (usize::from(lift.from), usize::from(lift.to));
+            let (a, b) = (before.0.air_m3_s[index], now.0.air_m3_s[index]);
+            self.jumps[index] = 0.0;
+            if before.0.serves[index] == now.0.serves[index] && (a - b).abs() < 0.005 * a.max(b) {
+                continue;
+            }
+            let levels = (now.1.level_m[from], now.1.level_m[to]);
+            let flow = |drive: &Drive| {
+                if drive.serves[index] {
+                    self.balance.curve_m3_s(index, &logs, levels, drive.air_m3_s[index])
+                } else {
+                    0.0
+                }
+            };
+            self.jumps[index] = 0.5 * (flow(now.0) - flow(before.0)).abs() * since_s.sqrt();
+        }
+    }
+
+    fn step(&mut self, seconds: f64, drive: &Drive, course: &Course) {
+        let mut straight = std::mem::take(&mut self.straight);
+        self.balance
+            .straighten(course, &self.about, drive, &mut self.kept, &mut straight);
+        let steep = (0..self.layout().tanks).fold(0.0f64, |most, tank| most.max(-straight.slopes[tank][tank]));
+        let parts = (seconds * steep / 0.4).ceil().clamp(1.0, 64.0);
+        self.unseen = (0..self.layout().tanks)
+            .map(|tank| self.unseen_m3_s(tank, drive, &straight))
+            .collect();
+        let mut left = parts;
+        while left > 0.5 {
+            self.advance(seconds / parts, &straight);
+            left -= 1.0;
+        }
+        self.straight = straight;
+        self.watch_lifts(seconds);
+    }
+
+    /// One step of the straight balance, to second order, with its covariance.
+    fn advance(&mut self, h: f64, straight: &Straight) {
+        let layout = self.layout();
+        let (n, tanks) = (self.n, layout.tanks);
+        let mut rates = vec![0.0; tanks];
+        let mut transition = vec![vec![0.0; n]; tanks];
+        for tank in 0..tanks {
+            let mut rate = straight.constant[tank];
+            for at in &layout.touches[tank] {
+                rate += straight.slopes[tank][*at] * self.x[*at];
+            }
+            rates[tank] = rate;
+        }
+        for (tank, row) in transition.iter_mut().enumerate() {
+            for at in &layout.touches[tank] {
+                row[*at] += h * straight.slopes[tank][*at];
+            }
+            for via in layout.touches[tank].iter().filter(|via| **via < tanks) {
+                let weight = 0.5 * h * h * straight.slopes[tank][*via];
+                for at in &layout.touches[*via] {
+                    row[*at] += weight * straight.slopes[*via][*at];
+                }
+            }
+            row[tank] += 1.0;
+        }
+        for tank in 0..tanks {
+            let mut moved = h * rates[tank];
+            for via in 0..tanks {
+                moved += 0.5 * h * h * straight.slopes[tank][via] * rates[via];
+            }
+            let most = f64::from(self.balance.place.tanks[tank].rim_m) + 0.25;
+            self.x[tank] = (self.x[tank] + moved).clamp(0.0, most);
+        }
+        self.carry_covariance(&transition);
+        for index in 0..n {
+            let passing = match layout.kinds[index] {
+                Kind::Unseen(_) => Some((UNSEEN_SIGMA_M3_S, UNSEEN_FOR_S)),
+                Kind::Form(_) => Some((FORM_NOW, FORM_FOR_S)),
+                _ => None,
+            };
+            if let Some((sigma, lasts_s)) = passing {
+                let kept = (-h / lasts_s).exp();
+                self.x[index] *= kept;
+                for other in 0..n {
+                    self.p[index * n + other] *= kept;
+                    self.p[other * n + index] *= kept;
+                }
+                self.p[index * n + index] += sigma * sigma * (1.0 - kept * kept);
+            }
+        }
+        for tank in 0..tanks {
+            let sigma = self.unseen[tank] / straight.area_m2[tank];
+            self.p[tank * n + tank] += sigma * sigma * h;
+        }
+    }
+
+    /// Flow that comes and goes unseen in a tank, m3/s in one second.
+    fn unseen_m3_s(&self, tank: usize, drive: &Drive, straight: &Straight) -> f64 {
+        let layout = self.layout();
+        let mut unseen = self.tuning.unseen_m3_s;
+        for (index, way) in layout.ways.iter().enumerate() {
+            if (way.from == tank || way.to == Some(tank)) && straight.doubtful[index] {
+                unseen += 0.02 * straight.ways_m3_s[index].abs();
+            }
+        }
+        for (index, lift) in self.balance.place.lifts.iter().enumerate() {
+            let (from, to) = (usize::from(lift.from), usize::from(lift.to));
+            if from != tank && to != tank {
+                continue;
+            }
+            unseen += self.jumps[index];
+            let target = f64::from(lift.target.m3_s);
+            if self.switched_s[index] < TAIL_S {
+                unseen += 0.5 * self.last_flow[index].max(0.3 * target);
+            } else if drive.serves[index] && straight.curve_m3_s[index] <= 0.0 {
+                // The curve says that nothing moves; so near its onset the lift may think otherwise.
+                let logs = self.balance.logs(index, &self.about);
+                let onset = self.balance.onset_m3_s(index, &logs, (self.x[from], self.x[to]));
+                if drive.air_m3_s[index] > NEAR_ONSET * onset {
+                    unseen += 0.02 * target;
+                }
+            }
+        }
+        unseen
+    }
+
+    /// P <- F P F', F differing from the identity in the rows of the levels.
+    fn carry_covariance(&mut self, transition: &[Vec<f64>]) {
+        let layout = self.layout();
+        let (n, tanks) = (self.n, layout.tanks);
+        self.carried.iter_mut().for_each(|value| *value = 0.0);
+        for (tank, row) in transition.iter().enumerate() {
+            let carried = &mut self.carried[tank * n..(tank + 1) * n];
+            for at in &layout.touches[tank] {
+                let weight = row[*at];
+                if weight != 0.0 {
+                    for (to, from) in carried.iter_mut().zip(&self.p[at * n..(at + 1) * n]) {
+                        *to += weight * from;
+                    }
+                }
+            }
+        }
+        for tank in 0..tanks {
+            for other in tanks..n {
+                let value = self.carried[tank * n + other];
+                self.p[tank * n + other] = value;
+                self.p[other * n + tank] = value;
+            }
+            for other in 0..=tank {
+                let value: f64 = layout.touches[other]
+                    .iter()
+                    .map(|at| self.carried[tank * n + at] * transition[other][*at])
+                    .sum();
+                self.p[tank * n + other] = value;
+                self.p[other * n + tank] = value;
+            }
+        }
+    }
+
+    /// What a change of each lift does to the trust in its curve.
+    fn watch_lifts(&mut self, seconds: f64) {
+        for lift in 0..self.layout().lifts {
+            let curve_m3_s = self.straight.curve_m3_s[lift];
+            let runs = curve_m3_s > 0.0;
+            if runs != self.ran[lift] {
+                self.ran[lift] = runs;
+                self.switched_s[lift] = 0.0;
+            } else {
+                self.switched_s[lift] += seconds;
+            }
+            if runs {
+                self.last_flow[lift] = self.straight.flow_m3_s[lift];
+            }
+            let at = self.delivery_at(lift);
+            self.doubt(at, self.tuning.walk * self.tuning.walk * seconds);
+            if !runs {
+                continue;
+            }
+            if self.switched_s[lift] < UNTRUSTED_S {
+                let form = at + self.layout().lifts;
+                self.doubt(form, UNTRUSTED_DOUBT * UNTRUSTED_DOUBT * seconds / 10.0);
+                self.doubted_at[lift] = curve_m3_s;
+                continue;
+            }
+            let (now, then) = (curve_m3_s, self.doubted_at[lift]);
+            let change = (now - then).abs() / now.max(then);
+            if change > DOUBT_STEP {
+                self.doubted_at[lift] = now;
+                self.doubt(at, FORM * FORM * DOUBT_UNIT * change);
+            }
+        }
+    }
+
+    fn delivery_at(&self, lift: usize) -> usize {
+        // Levels come first, then deliveries.
+        self.layout().tanks + lift
+    }
+
+    /// Variance of a mean of so many readings, m2.
+    fn noise_m2(&self, tank: usize, count: u32) -> f64 {
+        let (sigma, step) = self.tuning.noise_m[tank];
+        let rounding = step * step / 12.0;
+        let many = f64::from(count);
+        // Without noise to shake it, a rounding stays where it is.
+        let rounding = if sigma > 0.5 * step { rounding / many } else { rounding };
+        sigma * sigma / many + rounding
+    }
+
+    /// Takes one level in.
+    fn update(&mut self, tank: usize, level_m: f64, variance_m2: f64) {
+        let n = self.n;
+        let zero = self.layout().zero_at[tank];
+        let mut c: Vec<f64> = self.p[tank * n..(tank + 1) * n].to_vec();
+        let mut expected = self.x[tank];
+        if let Some(zero) = zero {
+            expected += self.x[zero];
+            for (c, p) in c.iter_mut().zip(&self.p[zero * n..(zero + 1) * n]) {
+                *c += p;
+            }
+        }
+        let off = level_m - expected;
+        let own = c[tank] + zero.map_or(0.0, |zero| c[zero]);
+        let mut s = own + variance_m2;
+        let surprise = off * off / (SURPRISE * SURPRISE) - s;
+        if surprise > 0.0 {
+            self.surprises += 1;
+            self.p[tank * n + tank] += surprise;
+            c[tank] += surprise;
+            s += surprise;
+        }
+        self.log_likelihood -= 0.5 * (off * off / s + s.ln());
+        for i in 0..n {
+            if !self.masked[i] {
+                self.x[i] += c[i] / s * off;
+            }
+        }
+        for i in 0..n {
+            let gain = c[i] / s;
+            if gain == 0.0 {
+                continue;
+            }
+            let row = &mut self.p[i * n..(i + 1) * n];
+            if self.masked[i] {
+                for ((p, c), masked) in row.iter_mut().zip(&c).zip(&self.masked) {
+                    if !masked {
+                        *p -= gain * c;
+                    }
+                }
+            } else {
+                for (p, c) in row.iter_mut().zip(&c) {
+                    *p -= gain * c;
+                }
+            }
+        }
+        let own = &mut self.p[tank * n + tank];
+        *own = own.max(1.0e-12);
+    }
+}
+
+/// Level by a sensor's own number, m.
+#[must_use]
+pub fn level_m(sensor: &risertrim::level::Sensor, raw: f64) -> f64 {
+    let of = &sensor.scale;
+    let share = (raw - f64::from(of.raw_low)) / f64::from(of.raw_high - of.raw_low);
+    f64::from(of.level_low_m) + share * f64::from(of.level_high_m - of.level_low_m) + f64::from(sensor.zero_m)
+}
+
+/// The air and state of every lift in each bin, by the curves of valves and lines in `place`: as logged where the log was made with
+/// this very installation, else worked out anew from openings and manifold pressure.
+#[must_use]
+pub fn drives(place: &HostInstallation, bins: &[Bin]) -> Vec<Drive> {
+    let version = risertrim::record::curves_version(place);
+    let names: Vec<String> = place.lifts.iter().map(|_| String::new()).collect();
+    let lifts = crate::calibrate::NamedLift::all(place, &names);
+    bins.iter()
+        .map(|bin| {
+            let mut air_m3_s = bin.air_m3_s;
+            if bin.curves != version {
+                for (index, (air, lift)) in air_m3_s.iter_mut().zip(&lifts).enumerate() {
+                    let source = usize::from(lift.lift.from);
+                    if bin.counts[source] > 0 {
+                        let level_m = level_m(&place.tanks[source].sensor, bin.raw[source]);
+                        *air = lift.air_through_valve_m3_s(f64::from(bin.position[index]), bin.manifold_pa, level_m);
+                    }
+                }
+            }
+            Drive {
+                air_m3_s,
+                serves: bin.serves,
+            }
+        })
+        .collect()
+}

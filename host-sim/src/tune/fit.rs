@@ -1,0 +1,442 @@
+//! From a series to fitted numbers with their uncertainty, and what the log could not tell.
+
+use super::balance::{Balance, Drive};
+use super::filter::{Filter, Ran, Tuning, drives, level_m};
+use super::from_log::ReadError;
+use super::layout::{Kind, Layout};
+use super::noise::{Noise, noises};
+use super::reference::{Course, courses};
+use super::search;
+use super::series::{Counted, Series};
+use crate::log::HostInstallation;
+use nalgebra::{DMatrix, DVector};
+
+/// Less than this of a log fits nothing, s.
+const LEAST_S: f64 = 900.0;
+/// A number is told by the log when its standard deviation after is less than this share of that before.
+pub const TOLD: f64 = 0.6;
+/// Standard deviations in half a 95 % interval of the normal distribution.
+const NINETY_FIVE: f64 = 1.959_964;
+/// 95th percentiles of chi-squared of 1 to 6 degrees of freedom (any statistical table, e.g. NIST/SEMATECH e-Handbook 1.3.6.7.4).
+const CHI_SQUARED_95: [f64; 6] = [3.841, 5.991, 7.815, 9.488, 11.070, 12.592];
+
+/// A number with its 95 % interval.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Estimate {
+    /// Its value.
+    pub value: f64,
+    /// Lower end of the interval.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+    /// One standard deviation (of a multiplier: of its logarithm).
+    pub sigma: f64,
+    /// The same before the log was read.
+    pub prior_sigma: f64,
+    /// True when the log tells it; otherwise it stays as told.
+    pub told: bool,
+}
+
+impl Estimate {
+    /// A multiplier by its logarithm.
+    fn of_log(log: f64, sigma: f64, prior_sigma: f64, told: bool) -> Self {
+        let at = |log: f64| log.exp();
+        Self {
+            value: at(log),
+            low: at(log - NINETY_FIVE * sigma),
+            high: at(log + NINETY_FIVE * sigma),
+            sigma,
+            prior_sigma,
+            told,
+        }
+    }
+
+    fn plain(value: f64, sigma: f64, prior_sigma: f64, told: bool) -> Self {
+        Self {
+            value,
+            low: value - NINETY_FIVE * sigma,
+            high: value + NINETY_FIVE * sigma,
+            sigma,
+            prior_sigma,
+            told,
+        }
+    }
+
+    /// True when the interval holds this value.
+    #[must_use]
+    pub fn holds(&self, value: f64) -> bool {
+        value >= self.low && value <= self.high
+    }
+}
+
+/// An outlet that water ran through.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct OutletFit {
+    /// Which of its tank, from 0.
+    pub outlet: usize,
+    /// Its flow over what is told.
+    pub times_told: Estimate,
+}
+
+/// What a log tells of a tank.
+#[derive(Clone, Debug)]
+pub struct TankFit {
+    /// Outlets that water ran through.
+    pub outlets: Vec<OutletFit>,
+    /// Outlets that stayed dry.
+    pub dry: Vec<usize>,
+    /// Water surface over what is told.
+    pub area: Estimate,
+    /// What its sensor reads too high, m; `None` where no outlet tells a crest.
+    pub zero_m: Option<Estimate>,
+    /// Noise of its sensor.
+    pub noise: Option<Noise>,
+    /// True when what was found differs from what was told by more than chance (5 %).
+    pub differs: bool,
+}
+
+/// What a log tells of a lift.
+#[derive(Clone, Copy, Debug)]
+pub struct LiftFit {
+    /// What it delivered at the end over what its told curve gives; `None` when it never ran undisturbed.
+    pub delivery: Option<Estimate>,
+    /// Water it delivered then, m3/s.
+    pub flow_m3_s: f64,
+    /// Logarithms of what the fit multiplies losses, slip and air of its told curve by.
+    pub logs: [f64; 3],
+    /// Their covariance: the upper triangle by rows.
+    pub covariance: [f64; 6],
+    /// True when the log tells the height of its curve.
+    pub height_told: bool,
+    /// True when the log tells how its flow changes with the air.
+    pub shape_told: bool,
+    /// Least and most air with which it ran undisturbed, m3/s.
+    pub air_range_m3_s: (f64, f64),
+    /// Delivery over the fitted curve at the end.
+    pub rest: f64,
+    /// When it last ran undisturbed.
+    pub ran: Option<Ran>,
+}
+
+/// What came of a fit.
+#[derive(Clone, Debug)]
+pub struct Fitted {
+    /// The told installation.
+    pub place: HostInstallation,
+    /// Tanks in order.
+    pub tanks: Vec<TankFit>,
+    /// Lifts in order.
+    pub lifts: Vec<LiftFit>,
+    /// How far a delivery wanders by itself, share per root second.
+    pub walk: f64,
+    /// Mean manifold pressure over the log, Pa.
+    pub manifold_pa: f64,
+    /// What was read.
+    pub counted: Counted,
+    /// Bins fitted.
+    pub bins: usize,
+    /// Means of readings further from what was expected than chance brings.
+    pub surprises: u64,
+}
+
+/// Fits a series. `place` is the told installation; `progress` is told the share done.
+///
+/// # Errors
+/// The series holds too little, or is of another place.
+pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f64)) -> Result<Fitted, ReadError> {
+    check(place, series)?;
+    let highest = highest(place, series);
+    let layout = Layout::new(place, &highest);
+    let balance = Balance::new(place, &layout);
+    let drives = drives(place, &series.bins);
+    let courses = courses(place, &series.bins, &drives);
+    let noise = noises(series);
+    let told_noise = |tank: usize| {
+        let sensor = &place.tanks[tank].sensor;
+        (f64::from(sensor.noise_m), f64::from(sensor.resolution_m))
+    };
+    let mut tuning = Tuning {
+        walk: f64::from(place.settings.delivery_walk),
+        unseen_m3_s: f64::from(place.settings.unseen_flow_m3_s),
+        noise_m: (0..place.tanks.len())
+            .map(|tank| {
+                noise
+                    .get(tank)
+                    .copied()
+                    .flatten()
+                    .map_or(told_noise(tank), |noise| (noise.sigma_m.max(1.0e-4), noise.step_m))
+            })
+            .collect(),
+    };
+    tuning.walk = search::walk(&balance, &tuning, &series.bins, &drives, &courses);
+    progress(0.4);
+    let free = vec![false; layout.count()];
+    let first = pass(
+        &balance,
+        &tuning,
+        free,
+        vec![0.0; layout.count()],
+        series,
+        (&drives, &courses),
+    );
+    progress(0.7);
+    let masked = masked(&balance, &first);
+    let about: Vec<f64> = (0..layout.count())
+        .map(|at| {
+            if masked[at] || !layout.kinds[at].is_fixed() {
+                0.0
+            } else {
+                first.x[at].clamp(-2.0 * layout.prior[at], 2.0 * layout.prior[at])
+            }
+        })
+        .collect();
+    let second = pass(
+        &balance,
+        &tuning,
+        masked.clone(),
+        about.clone(),
+        series,
+        (&drives, &courses),
+    );
+    progress(1.0);
+    Ok(gather(&balance, &second, &masked, noise, series, &drives, tuning.walk))
+}
+
+fn check(place: &HostInstallation, series: &Series) -> Result<(), ReadError> {
+    if let Some(logged) = &series.installation
+        && (logged.lifts.len(), logged.tanks.len()) != (place.lifts.len(), place.tanks.len())
+    {
+        return Err(ReadError::OtherPlace(format!(
+            "the log is of {} lifts and {} tanks, the installation file of {} and {}: they are not the same place",
+            logged.lifts.len(),
+            logged.tanks.len(),
+            place.lifts.len(),
+            place.tanks.len()
+        )));
+    }
+    if series.counted.covered_s < LEAST_S {
+        return Err(ReadError::Nothing(format!(
+            "the log holds {:.0} s that can be fitted ({} samples, {} of them without air and openings): at least {LEAST_S:.0} s are needed, a day is better",
+            series.counted.covered_s, series.counted.samples, series.counted.without_air
+        )));
+    }
+    Ok(())
+}
+
+/// The highest level of each tank, in means of readings.
+fn highest(place: &HostInstallation, series: &Series) -> Vec<f64> {
+    let mut highest = vec![0.0f64; place.tanks.len()];
+    for bin in &series.bins {
+        for (tank, highest) in highest.iter_mut().enumerate() {
+            if bin.counts[tank] > 0 {
+                *highest = highest.max(level_m(&place.tanks[tank].sensor, bin.raw[tank]));
+            }
+        }
+    }
+    highest
+}
+
+fn pass<'a>(
+    balance: &'a Balance<'a>,
+    tuning: &'a Tuning,
+    masked: Vec<bool>,
+    about: Vec<f64>,
+    series: &Series,
+    (drives, courses): (&[Drive], &[Course]),
+) -> Filter<'a> {
+    let mut filter = Filter::new(balance, tuning, masked, about);
+    for ((bin, drive), course) in series.bins.iter().zip(drives).zip(courses) {
+        filter.take(bin, drive, course);
+    }
+    filter
+}
+
+/// Which numbers the log does not tell. The multipliers of a curve go together: one of them alone is hardly ever told.
+fn masked(balance: &Balance<'_>, filter: &Filter<'_>) -> Vec<bool> {
+    let layout = balance.layout;
+    let mut masked = vec![false; layout.count()];
+    for (at, kind) in layout.kinds.iter().enumerate() {
+        masked[at] = match kind {
+            Kind::Level(_) | Kind::Delivery(_) | Kind::Form(_) | Kind::Unseen(_) => false,
+            Kind::Outlet(..) | Kind::Area(_) | Kind::Zero(_) => filter.sigma(at) > TOLD * layout.prior[at],
+            Kind::Curve(lift, _) => !curve_told(balance, filter, *lift).0,
+        };
+    }
+    masked
+}
+
+/// Weights of the logarithm of a curve's flow at an air on the numbers of its multipliers, about `x`.
+fn curve_weights(balance: &Balance<'_>, x: &[f64], lift: usize, ran: &Ran, air_m3_s: f64) -> Vec<(usize, f64)> {
+    let logs = balance.logs(lift, x);
+    let flow = |logs: &crate::calibrate::Logs| balance.curve_m3_s(lift, logs, ran.levels_m, air_m3_s).max(1.0e-7).ln();
+    (0..3)
+        .filter_map(|which| {
+            let (mut up, mut down) = (logs, logs);
+            up[which] += 0.01;
+            down[which] -= 0.01;
+            let at = balance.layout.at(Kind::Curve(lift, which))?;
+            Some((at, (flow(&up) - flow(&down)) / 0.02))
+        })
+        .collect()
+}
+
+/// Whether the log tells the height of a lift's curve, and its shape.
+fn curve_told(balance: &Balance<'_>, filter: &Filter<'_>, lift: usize) -> (bool, bool) {
+    let Some(ran) = filter.last_ran[lift] else {
+        return (false, false);
+    };
+    let prior = |weights: &[(usize, f64)]| -> f64 {
+        weights
+            .iter()
+            .map(|(at, weight)| (weight * balance.layout.prior[*at]).powi(2))
+            .sum()
+    };
+    let told = |weights: &[(usize, f64)]| filter.variance_along(weights) < TOLD * TOLD * prior(weights);
+    let here = curve_weights(balance, &filter.x, lift, &ran, ran.air_m3_s);
+    let more = curve_weights(balance, &filter.x, lift, &ran, 1.2 * ran.air_m3_s);
+    let slope: Vec<(usize, f64)> = here.iter().zip(&more).map(|((at, a), (_, b))| (*at, b - a)).collect();
+    (told(&here), told(&slope))
+}
+
+#[allow(clippy::too_many_arguments)]
+fn gather(
+    balance: &Balance<'_>,
+    filter: &Filter<'_>,
+    masked: &[bool],
+    noise: Vec<Option<Noise>>,
+    series: &Series,
+    drives: &[Drive],
+    walk: f64,
+) -> Fitted {
+    let place = balance.place;
+    let mut noise = noise.into_iter();
+    let tanks = (0..place.tanks.len())
+        .map(|tank| tank_fit(balance, filter, masked, tank, noise.next().flatten()))
+        .collect();
+    let lifts = (0..place.lifts.len())
+        .map(|lift| lift_fit(balance, filter, masked, lift, drives))
+        .collect();
+    #[allow(clippy::cast_precision_loss)]
+    let many = series.bins.len().max(1) as f64;
+    Fitted {
+        manifold_pa: series.bins.iter().map(|bin| bin.manifold_pa).sum::<f64>() / many,
+        place: place.clone(),
+        tanks,
+        lifts,
+        walk,
+        counted: series.counted.clone(),
+        bins: series.bins.len(),
+        surprises: filter.surprises,
+    }
+}
+
+fn tank_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], tank: usize, noise: Option<Noise>) -> TankFit {
+    let layout = balance.layout;
+    let told = |at: usize| !masked[at];
+    let log =
+        |at: usize, form: f64| Estimate::of_log(filter.x[at], filter.sigma(at).hypot(form), layout.prior[at], told(at));
+    let mut outlets = Vec::new();
+    let mut dry = Vec::new();
+    for way in layout.ways.iter().filter(|way| way.from == tank) {
+        let form = f64::from(balance.place.tanks[tank].outlets[way.outlet].law.form_sigma());
+        match way.at {
+            Some(at) => outlets.push(OutletFit {
+                outlet: way.outlet,
+                times_told: log(at, form),
+            }),
+            None => dry.push(way.outlet),
+        }
+    }
+    let own: Vec<usize> = (0..layout.count())
+        .filter(|at| {
+            told(*at)
+                && match layout.kinds[*at] {
+                    Kind::Outlet(of, _) | Kind::Area(of) | Kind::Zero(of) => of == tank,
+                    _ => false,
+                }
+        })
+        .collect();
+    TankFit {
+        outlets,
+        dry,
+        area: layout
+            .at(Kind::Area(tank))
+            .map_or(Estimate::of_log(0.0, 0.0, 0.0, false), |at| log(at, 0.0)),
+        zero_m: layout.zero_at[tank]
+            .map(|at| Estimate::plain(filter.x[at], filter.sigma(at), layout.prior[at], told(at))),
+        noise,
+        differs: differs(filter, &own),
+    }
+}
+
+/// True when the told numbers at these places are further from nothing, all together, than chance brings in one of twenty.
+fn differs(filter: &Filter<'_>, own: &[usize]) -> bool {
+    let Some(most) = own.len().checked_sub(1).and_then(|at| CHI_SQUARED_95.get(at)) else {
+        return false;
+    };
+    let of = DVector::from_iterator(own.len(), own.iter().map(|at| filter.x[*at]));
+    let covariance = DMatrix::from_fn(own.len(), own.len(), |a, b| filter.covariance(own[a], own[b]));
+    covariance
+        .cholesky()
+        .is_some_and(|root| of.dot(&root.solve(&of)) > *most)
+}
+
+fn lift_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], lift: usize, drives: &[Drive]) -> LiftFit {
+    let layout = balance.layout;
+    let at = |which: usize| layout.at(Kind::Curve(lift, which)).unwrap_or_default();
+    let logs = [0, 1, 2].map(|which| filter.x[at(which)]);
+    let c = |a: usize, b: usize| filter.covariance(at(a), at(b));
+    let delivery_at = layout.tanks + lift;
+    let form_at = delivery_at + layout.lifts;
+    let (height_told, shape_told) = curve_told(balance, filter, lift);
+    let mut range = (f64::INFINITY, 0.0f64);
+    for drive in drives.iter().filter(|drive| drive.serves[lift]) {
+        let air = drive.air_m3_s[lift];
+        if air > 0.0 {
+            range = (range.0.min(air), range.1.max(air));
+        }
+    }
+    let mut fit = LiftFit {
+        delivery: None,
+        flow_m3_s: 0.0,
+        logs,
+        covariance: [c(0, 0), c(0, 1), c(0, 2), c(1, 1), c(1, 2), c(2, 2)],
+        height_told: height_told && !masked[at(0)],
+        shape_told: shape_told && !masked[at(0)],
+        air_range_m3_s: range,
+        rest: filter.x[delivery_at].exp(),
+        ran: filter.last_ran[lift],
+    };
+    let Some(ran) = filter.last_ran[lift] else { return fit };
+    let fitted = balance.curve_m3_s(lift, &balance.logs(lift, &filter.x), ran.levels_m, ran.air_m3_s);
+    let told = balance.curve_m3_s(lift, balance.told(lift), ran.levels_m, ran.air_m3_s);
+    if fitted > 0.0 && told > 0.0 {
+        let mut weights = curve_weights(balance, &filter.x, lift, &ran, ran.air_m3_s);
+        let prior = weights
+            .iter()
+            .map(|(at, weight)| (weight * layout.prior[*at]).powi(2))
+            .sum::<f64>()
+            .sqrt()
+            .hypot(layout.prior[delivery_at]);
+        weights.push((delivery_at, 1.0));
+        weights.push((form_at, 1.0));
+        let sigma = filter.variance_along(&weights).sqrt().hypot(outlet_form(balance, lift));
+        let log = filter.x[delivery_at] + filter.x[form_at] + (fitted / told).ln();
+        fit.delivery = Some(Estimate::of_log(log, sigma, prior, sigma < TOLD * prior));
+        fit.flow_m3_s = fit.rest * fitted;
+    }
+    fit
+}
+
+/// How far the form of the outlet that a lift's water leaves by may be off.
+fn outlet_form(balance: &Balance<'_>, lift: usize) -> f64 {
+    let to = usize::from(balance.place.lifts[lift].to);
+    let forms = balance
+        .layout
+        .ways
+        .iter()
+        .filter(|way| way.from == to && way.at.is_some());
+    forms
+        .map(|way| f64::from(balance.place.tanks[to].outlets[way.outlet].law.form_sigma()))
+        .fold(0.0, f64::max)
+}

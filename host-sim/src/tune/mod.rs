@@ -1,0 +1,52 @@
+//! From logs to a better installation: what they tell of outlets, curves, sensors and tanks, and settings that suit it.
+//!
+//! ```text
+//! logs --> from_log --> series --> noise ----------------------------+
+//!                         |                                          v
+//!                         +--> fit (layout, balance, filter, search) --> Fitted --> proposal --> trial --> write, report
+//! ```
+//!
+//! | file | what |
+//! | --- | --- |
+//! | `from_log`, `series` | log files, one after the other, to means over five seconds; gaps and restarts begin a stretch |
+//! | `robust`, `noise` | medians; the noise of a sensor from its readings alone |
+//! | `layout` | which numbers are fitted, and what is thought of them beforehand |
+//! | `balance` | the water balance of every tank with its slopes, by the controller's own curves and laws |
+//! | `filter` | Kalman filter about that course, with masked updates |
+//! | `search` | what the filter cannot fit itself, by likelihood |
+//! | `reference` | the course of the readings that everything is straightened about |
+//! | `fit` | two passes, and what came of them with intervals |
+//! | `loop_shape` | learning time of the controller's filter, peak of the loop's sensitivity |
+//! | `proposal` | what to change, and why |
+//! | `tests_wanted` | which small test would tell the rest |
+//! | `trial` | before and after on the fitted place |
+//! | `write`, `report` | the new installation file; the report |
+
+mod balance;
+mod filter;
+mod fit;
+mod from_log;
+mod layout;
+mod loop_shape;
+mod noise;
+mod proposal;
+mod reference;
+mod report;
+pub mod robust;
+mod search;
+mod series;
+mod tests_wanted;
+mod trial;
+mod write;
+
+pub use filter::Ran;
+pub use fit::{Estimate, Fitted, LiftFit, OutletFit, TankFit, fit};
+pub use from_log::{ReadError, read_bytes, read_logs};
+pub use loop_shape::{Learning, Loop, MOST_SENSITIVITY, learning};
+pub use noise::Noise;
+pub use proposal::{Change, Proposal, Shape, propose};
+pub use report::{Names, json as report_json, text as report_text};
+pub use series::{Counted, Series};
+pub use tests_wanted::{Wanted, wanted};
+pub use trial::{Trial, Tried, trial};
+pub use write::{WriteError, written};

@@ -1,0 +1,178 @@
+//! Before and after, tried on the modelled installation made to be what was fitted.
+
+use super::fit::Fitted;
+use crate::log::HostInstallation;
+use crate::plant::{Area, Heads, PlantSpec, Riser};
+use crate::scenario::Scenario;
+use crate::simulate::{SimulateError, Simulation};
+use risertrim::{Command, WaterFlow};
+
+/// Length of a trial, s, and of its start that is not counted.
+const LENGTH_S: f64 = 4.0 * 3600.0;
+const START_S: f64 = 1800.0;
+/// Time after a change of a target that is not counted, s.
+const SETTLE_S: f64 = 900.0;
+/// Seed of the noise in a trial.
+const SEED: u64 = 1;
+
+/// What came of one trial.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tried {
+    /// Root mean square of delivered less target of each lift, % of its target.
+    pub rms_percent: Vec<f64>,
+    /// Way of each valve, strokes.
+    pub travel_strokes: Vec<f64>,
+}
+
+impl Tried {
+    /// Root of the mean of the lifts' squares, %.
+    #[must_use]
+    pub fn total_percent(&self) -> f64 {
+        #[allow(clippy::cast_precision_loss)]
+        let many = self.rms_percent.len().max(1) as f64;
+        (self.rms_percent.iter().map(|rms| rms * rms).sum::<f64>() / many).sqrt()
+    }
+}
+
+/// A trial of the told installation and one of the proposed, on the same fitted place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Trial {
+    /// As it was told.
+    pub before: Tried,
+    /// As it is proposed.
+    pub after: Tried,
+}
+
+impl Trial {
+    /// True when no lift is worse by more than `by` percent of its target.
+    #[must_use]
+    pub fn no_lift_worse(&self, by: f64) -> bool {
+        self.before
+            .rms_percent
+            .iter()
+            .zip(&self.after.rms_percent)
+            .all(|(before, after)| *after <= before + by)
+    }
+}
+
+/// Tries both; `scenario` is the place as its file tells it ([`Scenario::of_installation`]).
+///
+/// # Errors
+/// The fitted place cannot be modelled, or one of the installations is refused.
+pub fn trial(scenario: &Scenario, fitted: &Fitted, proposed: &HostInstallation) -> Result<Trial, SimulateError> {
+    let spec = fitted_place(scenario, fitted)?;
+    Ok(Trial {
+        before: tried(scenario, &spec, &fitted.place)?,
+        after: tried(scenario, &spec, proposed)?,
+    })
+}
+
+fn tried(scenario: &Scenario, spec: &PlantSpec, told: &HostInstallation) -> Result<Tried, SimulateError> {
+    let mut spec = spec.clone();
+    // What a sensor gives does not depend on what its zero is told to be.
+    for ((tank, now), before) in spec.tanks.iter_mut().zip(&told.tanks).zip(&scenario.told.tanks) {
+        if let Some(sensor) = &mut tank.sensor {
+            sensor.zero_m += f64::from(now.sensor.zero_m - before.sensor.zero_m);
+        }
+    }
+    let mut scenario = scenario.on(spec);
+    scenario.told = told.clone();
+    let mut simulation = Simulation::new(&scenario, SEED)?;
+    let lifts = told.lifts.len();
+    let mut squares = vec![0.0; lifts];
+    let mut counted = 0.0;
+    let mut travel = vec![0.0; lifts];
+    let mut openings: Option<Vec<f64>> = None;
+    let mut changed_s = f64::NEG_INFINITY;
+    #[allow(clippy::cast_precision_loss)]
+    let part_s = (LENGTH_S - START_S) / (lifts + 1) as f64;
+    let mut next = 0usize;
+    while simulation.time_s() < LENGTH_S {
+        #[allow(clippy::cast_precision_loss)]
+        if next < lifts && simulation.time_s() >= START_S + part_s * (next + 1) as f64 {
+            // One lift after the other, up and down by a fifth.
+            let flow = told.lifts[next].target.m3_s * if next.is_multiple_of(2) { 1.2 } else { 0.8 };
+            let lift = u8::try_from(next).unwrap_or_default();
+            simulation.command(Command::Target {
+                lift,
+                flow: WaterFlow::from_m3_s(flow),
+            })?;
+            changed_s = simulation.time_s();
+            next += 1;
+        }
+        let moment = simulation.step()?;
+        let now: Vec<f64> = moment.truth.lifts.iter().map(|lift| lift.opening).collect();
+        if let Some(before) = &openings {
+            for ((travel, now), before) in travel.iter_mut().zip(&now).zip(before) {
+                *travel += (now - before).abs();
+            }
+        }
+        openings = Some(now);
+        if moment.time_s < START_S || moment.time_s < changed_s + SETTLE_S {
+            continue;
+        }
+        counted += 1.0;
+        for (index, square) in squares.iter_mut().enumerate() {
+            let target = moment.jobs.lifts[index].target_m3_s;
+            let off = moment.truth.lifts[index].water_m3_s / target - 1.0;
+            *square += off * off;
+        }
+    }
+    Ok(Tried {
+        rms_percent: squares
+            .iter()
+            .map(|square| 100.0 * (square / f64::max(counted, 1.0)).sqrt())
+            .collect(),
+        travel_strokes: travel,
+    })
+}
+
+/// The modelled installation as it was fitted.
+fn fitted_place(scenario: &Scenario, fitted: &Fitted) -> Result<PlantSpec, SimulateError> {
+    let mut spec = scenario.plant(SEED)?;
+    for (tank, fit) in spec.tanks.iter_mut().zip(&fitted.tanks) {
+        for outlet in &fit.outlets {
+            tank.outlets[outlet.outlet].coefficient *= outlet.times_told.value;
+        }
+        match &mut tank.area {
+            Area::Constant(m2) => *m2 *= fit.area.value,
+            Area::Table(points) => points.iter_mut().for_each(|point| point.1 *= fit.area.value),
+        }
+        if let Some(sensor) = &mut tank.sensor {
+            if let Some(noise) = fit.noise {
+                sensor.noise_m = noise.sigma_m;
+                sensor.resolution_m = noise.step_m;
+            }
+            sensor.zero_m += fit.zero_m.map_or(0.0, |zero| zero.value);
+        }
+    }
+    let place = spec.place;
+    for (index, (lift, fit)) in spec.lifts.iter_mut().zip(&fitted.lifts).enumerate() {
+        let told = &fitted.place.lifts[index];
+        lift.riser.loss_multiplier = (f64::from(told.calibration.losses) * fit.logs[0].exp()).clamp(0.05, 20.0);
+        lift.riser.slip_multiplier = (f64::from(told.calibration.slip) * fit.logs[1].exp()).clamp(0.3, 3.0);
+        let Some(ran) = fit.ran else { continue };
+        let rise = f64::from(fitted.place.floor_m(told.to) - fitted.place.floor_m(told.from));
+        let receiver = ran.levels_m.1 + rise;
+        let heads = Heads {
+            submergence_m: ran.levels_m.0 - lift.injector_m,
+            lift_m: receiver.max(lift.outlet_m) - ran.levels_m.0,
+            drowned_m: receiver - lift.outlet_m,
+        };
+        let riser = Riser { place, ..lift.riser };
+        // Its valve passes what this riser needs to deliver what was fitted.
+        let (mut low, mut high) = (0.2, 5.0);
+        for _ in 0..40 {
+            let middle = f64::sqrt(low * high);
+            let water = riser.water_m3_s(heads, middle * ran.air_m3_s, &mut 0.0);
+            if water < fit.flow_m3_s {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        lift.valve.multiplier *= f64::sqrt(low * high);
+    }
+    spec.check()?;
+    Ok(spec)
+}
