@@ -3,6 +3,7 @@
 //! [`plant`] is the physics: `f64`, marched risers, its own outlet laws and its own manifold. It shares no
 //! equation and no code with the controller's core, so that agreement between the two means something. [`scenario`] reads
 //! a place and its day from TOML, [`simulate`] runs it with the core's controller, [`output`] tells what came of it.
+//! [`compare`] runs the same days under other hands.
 //! [`faults`] strikes a place with every fault there is, [`soak`] runs it for years and against hostile readings.
 //! [`board`] speaks to a board that runs the controller, real or emulated.
 //! [`log`] writes, reads and replays what a controller did, from a board too.
@@ -15,6 +16,7 @@
 pub mod board;
 pub mod calibrate;
 pub mod check_file;
+pub mod compare;
 pub mod curve;
 pub mod faults;
 pub mod live;

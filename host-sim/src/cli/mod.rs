@@ -4,6 +4,7 @@ mod aerate;
 mod board;
 mod calibrate;
 mod check;
+mod compare;
 mod curve;
 mod decode;
 mod failure;
@@ -47,6 +48,7 @@ enum Command {
     Aerate(aerate::Arguments),
     Curve(curve::Arguments),
     Calibrate(calibrate::Arguments),
+    Compare(compare::Arguments),
     Faults(faults::Arguments),
     Soak(soak::Arguments),
     Board(board::Arguments),
@@ -68,6 +70,7 @@ pub fn main() -> ExitCode {
         Command::Aerate(arguments) => aerate::run(&arguments),
         Command::Curve(arguments) => curve::run(&arguments),
         Command::Calibrate(arguments) => calibrate::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Faults(arguments) => faults::run(&arguments),
         Command::Soak(arguments) => soak::run(&arguments),
         Command::Board(arguments) => board::run(&arguments),

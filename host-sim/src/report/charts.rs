@@ -8,7 +8,7 @@ use serde::Serialize;
 
 /// One chart against time.
 #[derive(Debug, Serialize)]
-pub(super) struct Chart<'a> {
+pub(crate) struct Chart<'a> {
     /// Where on the page: `flows`, `levels`, `openings`, `airs`, `pressure`, `factors`.
     pub section: &'static str,
     pub title: String,
@@ -20,7 +20,7 @@ pub(super) struct Chart<'a> {
 
 /// One line of a chart.
 #[derive(Debug, Serialize)]
-pub(super) struct Line<'a> {
+pub(crate) struct Line<'a> {
     pub name: String,
     pub unit: &'static str,
     pub decimals: u8,
@@ -31,7 +31,7 @@ pub(super) struct Line<'a> {
 
 /// A level that warns or acts.
 #[derive(Debug, Serialize)]
-pub(super) struct Limit {
+pub(crate) struct Limit {
     pub at: f64,
     pub name: &'static str,
     /// `warn`, `act` or `rim`.

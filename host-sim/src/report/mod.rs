@@ -23,10 +23,14 @@ mod summary;
 mod tables;
 mod timeline;
 
+pub(crate) use charts::{Chart, Line};
+pub(crate) use page::{CONTROLS, document};
 pub use recorder::ReportRecorder;
+pub(crate) use series::Series;
+pub(crate) use timeline::{Event, events_of};
 
 /// Text made safe for HTML.
-fn escaped(text: &str) -> String {
+pub(crate) fn escaped(text: &str) -> String {
     text.replace('&', "&amp;")
         .replace('<', "&lt;")
         .replace('>', "&gt;")

@@ -41,27 +41,33 @@ pub(super) fn page(kept: &ReportRecorder, outcome: &Outcome) -> Result<String, s
         alarms: rows(kept, outcome),
         events: events(kept),
     };
-    // In a script element only "<" can end it.
-    let json = serde_json::to_string(&data)?.replace('<', "\\u003c");
     let name = escaped(&kept.scenario.name);
-    let mut out = String::with_capacity(json.len() + 200_000);
+    let mut text = String::new();
+    body(&mut text, kept, outcome, &name);
+    let title = format!("{name}: {} simulated", duration(kept.end_s));
+    Ok(document(&title, &text, &serde_json::to_string(&data)?))
+}
+
+/// A page that needs nothing else: `title` and `body` as HTML, `json` for the script.
+pub(crate) fn document(title: &str, body: &str, json: &str) -> String {
+    // In a script element only "<" can end it.
+    let json = json.replace('<', "\\u003c");
+    let mut out = String::with_capacity(json.len() + body.len() + 200_000);
     let _ = write!(
         out,
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n\
          <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'; \
          script-src 'unsafe-inline'; img-src data:\">\n<link rel=\"icon\" href=\"data:,\">\n\
-         <title>{name}: {} simulated</title>\n<style>\n/* uPlot:\n{UPLOT_LICENCE}\n*/\n{UPLOT_STYLE}\n{STYLE}</style>\n</head>\n",
-        duration(kept.end_s)
+         <title>{title}</title>\n<style>\n/* uPlot:\n{UPLOT_LICENCE}\n*/\n{UPLOT_STYLE}\n{STYLE}</style>\n</head>\n{body}"
     );
-    body(&mut out, kept, outcome, &name);
     let _ = write!(
         out,
         "<script id=\"data\" type=\"application/json\">{json}</script>\n\
          <script>/* uPlot:\n{UPLOT_LICENCE}\n*/\n{UPLOT}</script>\n<script>\n{SCRIPT}</script>\n\
          <script>\n{SELF_TEST}</script>\n</body>\n</html>\n"
     );
-    Ok(out)
+    out
 }
 
 fn body(out: &mut String, kept: &ReportRecorder, outcome: &Outcome, name: &str) {
@@ -163,7 +169,8 @@ fn body(out: &mut String, kept: &ReportRecorder, outcome: &Outcome, name: &str) 
     );
 }
 
-const CONTROLS: &str = "<nav id=\"zoom\" aria-label=\"Part of the run that the charts show\">\n\
+/// The buttons that choose the part of the run that is shown.
+pub(crate) const CONTROLS: &str = "<nav id=\"zoom\" aria-label=\"Part of the run that the charts show\">\n\
     <button type=\"button\" data-do=\"all\">whole run</button>\n\
     <button type=\"button\" data-do=\"in\" aria-label=\"closer\">+</button>\n\
     <button type=\"button\" data-do=\"out\" aria-label=\"further\">&minus;</button>\n\

@@ -7,7 +7,7 @@ use serde::Serialize;
 ///
 /// Values are kept as whole multiples of `scale`, each as the difference to the one before: short as text.
 #[derive(Clone, Debug, Serialize)]
-pub(super) struct Series {
+pub(crate) struct Series {
     scale: f64,
     /// Differences; `None` where there was no value.
     d: Vec<Option<i64>>,

@@ -3,6 +3,7 @@
 use super::capital;
 use super::happened::sentence;
 use super::recorder::ReportRecorder;
+use crate::scenario::Scenario;
 use crate::simulate::{AlarmOutcome, Outcome};
 use risertrim::alarm::Urgency;
 use serde::Serialize;
@@ -21,7 +22,7 @@ pub(super) struct Row {
 
 /// Something the scenario lets happen.
 #[derive(Debug, Serialize)]
-pub(super) struct Event {
+pub(crate) struct Event {
     pub at_s: f64,
     pub text: String,
 }
@@ -69,10 +70,15 @@ fn label(alarm: &AlarmOutcome) -> String {
 
 /// What happens in the run, in the order of time.
 pub(super) fn events(kept: &ReportRecorder) -> Vec<Event> {
-    let happenings = kept.scenario.happenings(kept.end_s);
+    events_of(&kept.scenario, kept.end_s)
+}
+
+/// What happens in a scenario until `end_s`, in the order of time.
+pub(crate) fn events_of(scenario: &Scenario, end_s: f64) -> Vec<Event> {
+    let happenings = scenario.happenings(end_s);
     let events = happenings.iter().map(|(at_s, timed)| Event {
         at_s: *at_s,
-        text: capital(&sentence(&timed.what, &kept.scenario)),
+        text: capital(&sentence(&timed.what, scenario)),
     });
     events.collect()
 }

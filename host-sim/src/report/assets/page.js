@@ -220,7 +220,7 @@ const report = (() => {
   }
   const timeSeries = { label: "time", value: (u, v) => (v === null || v === undefined ? "-" : clock(v)) };
 
-  const showLimits = document.getElementById("limits");
+  const showLimits = document.getElementById("limits") || document.createElement("input"); // not every page has limits
   function limits(chart) {
     return u => {
       if (!showLimits.checked) return;
@@ -294,7 +294,7 @@ const report = (() => {
     });
     ctx.textAlign = "left";
     const top = bbox.top + EVENTS * px;
-    if (!data.alarms.length) {
+    if (!data.alarms.length && !data.no_alarms) {
       ctx.fillStyle = colour("faint");
       ctx.fillText("no alarm came up", bbox.left + 6 * px, top + (ROW / 2) * px);
     }
@@ -325,20 +325,20 @@ const report = (() => {
     const happening = data.events.map((event, i) => [event, i]).filter(([event]) => Math.abs(event.at_s / 3600 - h) <= near)
       .map(([event, i]) => (i + 1) + ". " + event.text);
     now.textContent = clock(h) + "  " + (happening.length ? happening.join("; ") + ". " : "")
-      + (standing.length ? "Alarms: " + standing.join("; ") + "." : "No alarm stands.");
+      + (data.no_alarms ? "" : standing.length ? "Alarms: " + standing.join("; ") + "." : "No alarm stands.");
   }
 
   function timeline() {
     EVENTS = data.events.length ? (data.events.length > 8 ? 66 : 28) : 6;
-    const rows = Math.max(2, data.alarms.length);
-    const place = figure("timeline", "Alarms, the most urgent first (!! come now, ! today)",
+    const rows = data.no_alarms ? 1 : Math.max(2, data.alarms.length);
+    const place = figure("timeline", data.no_alarms ? "Events" : "Alarms, the most urgent first (!! come now, ! today)",
       data.alarms.length + " kinds of alarm and " + data.events.length + " events against time; the same is in the tables of this section");
     place.parentElement.append(now);
     drawOverTime(place, {
       height: EVENTS + rows * ROW + 64,
       legend: { show: false },
       scales: { x: timeScale, y: { range: [0, 1] } },
-      axes: [timeAxis(), axis("alarms, events", { size: 48, values: () => [], splits: () => [], grid: { show: false }, ticks: { show: false } })],
+      axes: [timeAxis(), axis(data.no_alarms ? "events" : "alarms, events", { size: 48, values: () => [], splits: () => [], grid: { show: false }, ticks: { show: false } })],
       series: [timeSeries, { label: "none", show: true, stroke: "transparent", points: { show: false } }],
       hooks: { draw: [alarms], setCursor: [tellNow] },
     }, [times, times.map(() => null)]);
