@@ -9,7 +9,7 @@ use risertrim_sim::scenario::Scenario;
 use std::path::PathBuf;
 use std::sync::Mutex;
 
-/// Run the same days trimmed by hand, by plain PI controllers and by risertrim, side by side
+/// Run the same days under hand trim, plain PI controllers and risertrim, side by side
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
