@@ -53,12 +53,9 @@ const OPEN: &[(&str, &str)] = &[
     ("shared_tank", "manifold gauge silent"),
     ("one_lift", "plugs of two level sensors swapped"),
     ("shared_tank", "plugs of two level sensors swapped"),
-    ("one_lift", "return and overflow both clog"),
-    ("shared_tank", "return and overflow both clog"),
     ("one_lift", "return clogs by half within an hour"),
     ("shared_tank", "return clogs by half within an hour"),
     ("one_lift", "return clogs wholly at once"),
-    ("shared_tank", "return clogs wholly at once"),
     ("one_lift", "riser fouls by 60 % within an hour"),
     ("shared_tank", "riser fouls by 60 % within an hour"),
     ("one_lift", "sensor set to a zero 25 mm too high"),
@@ -77,7 +74,7 @@ const OPEN: &[(&str, &str)] = &[
 const UNSAFE: &[(&str, &str)] = &[("one_lift", "air valve runs the wrong way")];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 75;
+const MOST_BROKEN: usize = 65;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

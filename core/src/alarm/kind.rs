@@ -141,6 +141,23 @@ kinds! {
     SavedStateRejected Low false "saved_state_rejected",
 }
 
+impl Kind {
+    /// How long it stays after its condition was there last, s: where what the guard does about it makes it come and go, one
+    /// alarm is enough.
+    #[must_use]
+    pub const fn lingers_s(self) -> u16 {
+        match self {
+            Self::LevelTooHigh
+            | Self::LevelTooLow
+            | Self::LevelHigh
+            | Self::LevelLow
+            | Self::LevelRisingFast
+            | Self::LevelFallingFast => 900,
+            _ => 0,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -15,7 +15,16 @@ pub type Ways<'a> = &'a dyn Fn(u8) -> Option<(u8, u8)>;
 struct Entry {
     alarm: Alarm,
     raised: bool,
+    /// How long ago it was raised last, tenths of a second.
+    idle_ds: u16,
     silent_ms: u32,
+}
+
+impl Entry {
+    /// True while its condition stands, or was there a moment ago and may come again.
+    fn lives(&self) -> bool {
+        self.raised || self.idle_ds < self.alarm.kind.lingers_s().saturating_mul(10)
+    }
 }
 
 /// The alarms of an installation in the order in which they came.
@@ -67,6 +76,7 @@ impl List {
         let _ = self.entries.push(Entry {
             alarm,
             raised: true,
+            idle_ds: 0,
             silent_ms: 0,
         });
         self.changed = true;
@@ -83,15 +93,23 @@ impl List {
         least.map(|(index, _)| index)
     }
 
-    /// Ends a step of `step_ms`: alarms that were not raised go (the latched stay, marked as over), silences run out, and
+    /// Ends a step of `step_ms`: alarms that were not raised go, some only after a while ([`Kind::lingers_s`]; the latched stay, marked as over), silences run out, and
     /// what follows from what is seen afresh when anything came or went.
     pub fn end(&mut self, step_ms: u32, ways: Ways<'_>) {
         let before = self.entries.len();
+        for entry in &mut self.entries {
+            let passed = u16::try_from(step_ms / 100).unwrap_or(u16::MAX);
+            entry.idle_ds = if entry.raised {
+                0
+            } else {
+                entry.idle_ds.saturating_add(passed)
+            };
+        }
         self.entries
-            .retain(|entry| entry.raised || entry.alarm.kind.is_latched());
+            .retain(|entry| entry.lives() || entry.alarm.kind.is_latched());
         self.changed |= self.entries.len() != before;
         for entry in &mut self.entries {
-            if !entry.raised && entry.alarm.standing != Standing::Over {
+            if !entry.lives() && entry.alarm.standing != Standing::Over {
                 entry.alarm.standing = Standing::Over;
                 self.changed = true;
             }
@@ -197,7 +215,7 @@ mod tests {
         list.sorted()
     }
 
-    const HIGH: (Kind, Subject) = (Kind::LevelHigh, Subject::Tank(1));
+    const HIGH: (Kind, Subject) = (Kind::PressureHigh, Subject::Tank(1));
     const BLOWER: (Kind, Subject) = (Kind::BlowerStopped, Subject::Place);
 
     #[test]
@@ -209,6 +227,23 @@ mod tests {
         assert!(left[0].is(BLOWER.0, BLOWER.1) && !left[0].stands() && !left[0].sounds());
         list.reset();
         assert!(step(&mut list, &[]).is_empty());
+    }
+
+    #[test]
+    fn a_level_that_swings_about_its_limit_comes_up_once() {
+        let mut list = List::NONE;
+        let level = (Kind::LevelHigh, Subject::Tank(1));
+        let mut came = 0;
+        let mut stood = false;
+        for second in 0..7200 {
+            let beyond = second % 300 < 100 && second < 3600;
+            let standing = [level];
+            let now = step(&mut list, standing.get(..usize::from(beyond)).unwrap_or(&[]));
+            let stands = now.iter().any(Alarm::stands);
+            came += u32::from(stands && !stood);
+            stood = stands;
+        }
+        assert_eq!((came, stood), (1, false));
     }
 
     #[test]

@@ -75,7 +75,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let floor = floor_with_margin(lift.air_floor);
-            let held = verdict(lift.to).too_high || verdict(lift.from).too_low;
+            let held = verdict(lift.to).holds_feeders() || verdict(lift.from).holds_drawers();
+            if run.state == LiftState::HeldByLevel && !held {
+                // From standing still to its target, not all at once.
+                run.trim.return_from(run.flow);
+            }
             run.trim
                 .advance(run.target, self.filter.factor(index), seconds, &settings);
             let order = match trial {

@@ -115,7 +115,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
             Drain::Away => FALLS_FREE_M,
         };
-        let limit = verdicts.iter().any(|verdict| verdict.too_high || verdict.too_low);
+        let limit = verdicts
+            .iter()
+            .any(|verdict| verdict.holds_feeders() || verdict.holds_drawers());
         let lost = [from, to].iter().any(|tank| {
             self.tanks
                 .get(*tank)

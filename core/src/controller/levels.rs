@@ -1,6 +1,10 @@
 //! From readings to believed levels: the balance carried on, the readings checked, the curves renewed, the guard asked.
 
 use super::*;
+use crate::guard::{TankView, doubt_m};
+
+/// Seconds in which a riser comes to rest once its air has.
+const RISER_STOPS_S: f32 = 5.0;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Carries levels and factors on with the flows of the moment.
@@ -100,6 +104,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 }
             }
             run.note(checked, step_ms);
+            run.seen.note(checked, seconds);
         }
         any
     }
@@ -133,21 +138,41 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn guard(&mut self, step_ms: u32) -> [TankVerdict; TANKS] {
         let settings = self.installation.settings;
         let mut verdicts = [TankVerdict::default(); TANKS];
+        // The slowest valve's way to where it holds, and some seconds for the riser.
+        let lead_s = self
+            .lifts
+            .iter()
+            .zip(&self.installation.lifts)
+            .fold(0.0f32, |most, (run, lift)| {
+                larger(most, run.valve.position().share() * lift.valve.stroke_s)
+            })
+            + RISER_STOPS_S;
         let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(&mut verdicts);
         for (index, ((run, tank), verdict)) in tanks.enumerate() {
-            let unsure = if matches!(run.reading, Checked::Level(_)) {
-                0.0
-            } else {
-                self.filter.level_sigma_m(index)
+            let believed = self.filter.level_m(index);
+            // A filter that reckons with an outlet that is clogged by now sees the level lower than it stands: limits are held
+            // against the readings themselves.
+            let view = match run.seen.level_m() {
+                Some(seen) => TankView {
+                    top_m: seen,
+                    bottom_m: seen,
+                    rate_m_s: run.seen.rate_m_s(),
+                    lead_s,
+                    rim_m: tank.rim_m,
+                },
+                None => {
+                    let doubt = doubt_m(self.filter.level_sigma_m(index));
+                    TankView {
+                        top_m: believed + doubt,
+                        bottom_m: believed - doubt,
+                        rate_m_s: 0.0,
+                        lead_s,
+                        rim_m: tank.rim_m,
+                    }
+                }
             };
-            *verdict = run.guard.update(
-                self.filter.level_m(index),
-                unsure,
-                &tank.limits,
-                settings.level_delay_s,
-                settings.level_deadband_m,
-                step_ms,
-            );
+            let (delay_s, deadband_m) = (settings.level_delay_s, settings.level_deadband_m);
+            *verdict = run.guard.update(&view, &tank.limits, delay_s, deadband_m, step_ms);
         }
         verdicts
     }

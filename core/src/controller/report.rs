@@ -104,6 +104,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             add(verdict.high && !verdict.too_high, Kind::LevelHigh, tank);
             add(verdict.too_low, Kind::LevelTooLow, tank);
             add(verdict.low && !verdict.too_low, Kind::LevelLow, tank);
+            add(verdict.rising_fast && !verdict.too_high, Kind::LevelRisingFast, tank);
+            add(verdict.falling_fast && !verdict.too_low, Kind::LevelFallingFast, tank);
             add(run.silent.stands(), Kind::SensorSilent, tank);
             add(run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
             add(run.jumped_lately(), Kind::LevelJumped, tank);

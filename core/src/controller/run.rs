@@ -1,6 +1,6 @@
 //! What the controller keeps for each lift and each tank from step to step.
 
-use crate::guard::{Condition, TankGuard};
+use crate::guard::{Condition, Seen, TankGuard};
 use crate::installation::{Conditions, Lift, Settings};
 use crate::level::{Checked, Watch};
 use crate::lift::{Curve, Peak};
@@ -233,6 +233,7 @@ const JUMP_SHOWN_S: u32 = 600;
 pub(super) struct TankRun {
     pub watch: Watch,
     pub guard: TankGuard,
+    pub seen: Seen,
     pub reading: Checked,
     pub silent: Condition,
     pub out_of_range: Condition,
@@ -244,6 +245,7 @@ impl Default for TankRun {
         Self {
             watch: Watch::default(),
             guard: TankGuard::default(),
+            seen: Seen::NOTHING,
             reading: Checked::Missing,
             silent: Condition::default(),
             out_of_range: Condition::default(),

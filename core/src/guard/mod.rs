@@ -6,7 +6,11 @@
 mod condition;
 mod level;
 mod oxygen;
+mod seen;
+mod trust;
 
 pub use condition::Condition;
-pub use level::{TankGuard, TankVerdict};
+pub use level::{TankGuard, TankVerdict, TankView, doubt_m};
 pub use oxygen::{minutes_left, saturation_mg_l};
+pub use seen::Seen;
+pub use trust::{Delivery, Trust};

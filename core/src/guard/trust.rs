@@ -1,0 +1,349 @@
+//! How far the trim may follow what a lift is said to deliver.
+//!
+//! The filter learns from levels, and levels can be wrong in ways that a lift cannot: a clogged return or a sensor pushed up reads as
+//! more water, and following it would cut the air; a lift shut by hand or a valve that runs the wrong way reads as less, and
+//! following it would throw the valve wide open. So the trim gets the learned factor through this: downwards only as fast as
+//! things foul, upwards only to what the lift has been seen to deliver, and not at all while the lift stands still or gives no
+//! answer to its air. When the fault is over, the valve is where it was.
+
+use super::Condition;
+use crate::math::{larger, limit, smaller};
+use crate::time::Held;
+
+/// Time a lift's factor must have been known well before anything is judged by it, s.
+const LEARNS_FOR_S: u32 = 900;
+/// Deviation of a factor that is known well.
+const KNOWN: f32 = 0.05;
+/// Time over which the usual factor follows, s.
+const USUAL_S: f32 = 3600.0;
+/// Time over which the best factor is forgotten, s: two months.
+const BEST_S: f32 = 5.0e6;
+/// How fast the trim follows a factor that falls, share a second: 3 % a minute, far quicker than things foul.
+const FALLS_PER_S: f32 = 5.0e-4;
+/// Above this share of the best ever seen, it is not believed.
+const MORE: f32 = 1.2;
+/// Seconds for which it must stay above.
+const MORE_AFTER_S: u32 = 300;
+/// Below this share of the usual, the lift stands still.
+const STANDS: f32 = 0.3;
+/// Above this share of the usual it runs again.
+const RUNS: f32 = 0.6;
+/// Seconds for which it must stand or run.
+const STANDS_AFTER_S: u32 = 30;
+/// Below this share of its target a lift is off it.
+const OFF: f32 = 0.9;
+/// Time in which what has happened to a lift shows wholly, s.
+const SHOWS_IN_S: u32 = 300;
+/// With so much more air by the curve ...
+const MORE_CURVE: f32 = 1.25;
+/// ... or this, where it cannot get more ...
+const SOME_CURVE: f32 = 1.05;
+/// ... its flow must have grown by at least this share of it.
+const ANSWER: f32 = 0.25;
+/// Time after which a lift that gave no answer is tried again, s.
+const TRY_AGAIN_S: u32 = 3 * 3600;
+
+/// What is known of a lift in one step.
+#[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Delivery {
+    /// Learned factor.
+    pub factor: f32,
+    /// Its standard deviation.
+    pub sigma: f32,
+    /// Flow of the curve at the air it is believed to get, m3/s.
+    pub curve_m3_s: f32,
+    /// Target of the moment, m3/s.
+    pub target_m3_s: f32,
+    /// The trim is at the end of its reach.
+    pub at_its_most: bool,
+}
+
+/// How a lift's factor is taken.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+enum Phase {
+    /// As it is: too little is known.
+    #[default]
+    Learning,
+    /// Within bounds.
+    Sound,
+    /// Not at all: more air gave no more water.
+    NoAnswer,
+}
+
+/// What may be believed of one lift.
+#[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Trust {
+    phase: Phase,
+    best: f32,
+    usual: f32,
+    used: f32,
+    /// Flow of the curve when it was last on target, m3/s.
+    curve_m3_s: f32,
+    /// Least flow seen since, m3/s.
+    flow_m3_s: f32,
+    timer: Held,
+    stands: Condition,
+    more: Condition,
+}
+
+impl Trust {
+    /// Nothing known yet.
+    pub const NEW: Self = Self {
+        phase: Phase::Learning,
+        best: 0.0,
+        usual: 1.0,
+        used: 1.0,
+        curve_m3_s: 0.0,
+        flow_m3_s: 0.0,
+        timer: Held::NONE,
+        stands: Condition::CLEAR,
+        more: Condition::CLEAR,
+    };
+
+    /// Learns afresh, as after a service: what it has delivered at best is still expected of it.
+    pub fn relearn(&mut self) {
+        *self = Self {
+            best: self.best,
+            usual: self.usual,
+            used: self.used,
+            ..Self::NEW
+        };
+    }
+
+    /// One step of a lift that the trim serves. While it does not (held, stopped to measure, by hand), do not call it: all stays as
+    /// it is.
+    pub fn update(&mut self, seen: &Delivery, seconds: f32, step_ms: u32) {
+        if self.phase == Phase::Learning {
+            self.learn(seen, step_ms);
+            return;
+        }
+        let factor = seen.factor;
+        let stands = self.stands.update(
+            factor < STANDS * self.usual,
+            factor > RUNS * self.usual,
+            STANDS_AFTER_S,
+            step_ms,
+        );
+        let more = self.more.update(
+            factor > MORE * self.best,
+            factor < 0.93 * MORE * self.best,
+            MORE_AFTER_S,
+            step_ms,
+        );
+        self.judge_answer(seen, stands, step_ms);
+        if stands || self.phase == Phase::NoAnswer {
+            self.used = self.usual;
+        } else if more {
+            self.used = self.best;
+        } else {
+            let most = smaller(factor, MORE * self.best);
+            self.used = larger(most, self.used * (1.0 - FALLS_PER_S * seconds));
+            let near = limit(factor, 0.8 * self.usual, MORE * self.best);
+            self.usual += smaller(seconds / USUAL_S, 1.0) * (near - self.usual);
+            self.best = larger(self.best * (1.0 - smaller(seconds / BEST_S, 1.0)), self.usual);
+        }
+    }
+
+    fn learn(&mut self, seen: &Delivery, step_ms: u32) {
+        (self.used, self.usual) = (seen.factor, seen.factor);
+        if seen.sigma < KNOWN {
+            self.timer.add(step_ms);
+        } else {
+            self.timer.clear();
+        }
+        if self.timer.reached_s(LEARNS_FOR_S) {
+            self.phase = Phase::Sound;
+            self.best = larger(self.best, seen.factor);
+            self.timer.clear();
+            self.curve_m3_s = seen.curve_m3_s;
+            self.flow_m3_s = seen.factor * seen.curve_m3_s;
+        }
+    }
+
+    /// Does more air give more water? Asked while the lift is below its target: from when what befell it shows wholly, the flow
+    /// must grow with the air.
+    fn judge_answer(&mut self, seen: &Delivery, stands: bool, step_ms: u32) {
+        let flow = seen.factor * seen.curve_m3_s;
+        if stands || flow >= OFF * seen.target_m3_s {
+            if !stands {
+                self.phase = Phase::Sound;
+                (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
+            }
+            self.timer.clear();
+            return;
+        }
+        self.timer.add(step_ms);
+        if self.phase == Phase::NoAnswer {
+            if self.timer.reached_s(TRY_AGAIN_S) {
+                self.phase = Phase::Sound;
+                (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
+                self.timer.clear();
+            }
+            return;
+        }
+        if !self.timer.reached_s(SHOWS_IN_S) {
+            self.flow_m3_s = smaller(self.flow_m3_s, flow);
+            return;
+        }
+        let more = seen.curve_m3_s / larger(self.curve_m3_s, 1.0e-9);
+        if more > MORE_CURVE || (seen.at_its_most && more > SOME_CURVE) {
+            if flow < self.flow_m3_s * (1.0 + ANSWER * (more - 1.0)) {
+                self.phase = Phase::NoAnswer;
+                self.timer.clear();
+            } else {
+                (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
+            }
+        }
+    }
+
+    /// The factor the trim is to use; `None` before the first step.
+    #[must_use]
+    pub fn used(&self) -> f32 {
+        self.used
+    }
+
+    /// The most it has delivered, as a share of its curve; 0 before it is known.
+    #[must_use]
+    pub fn best(&self) -> f32 {
+        self.best
+    }
+
+    /// What it delivered of late.
+    #[must_use]
+    pub fn usual(&self) -> f32 {
+        self.usual
+    }
+
+    /// True once something can be judged by what was learned.
+    #[must_use]
+    pub fn is_known(&self) -> bool {
+        self.phase != Phase::Learning
+    }
+
+    /// The lift moves next to nothing all of a sudden.
+    #[must_use]
+    pub fn stands(&self) -> bool {
+        self.stands.stands()
+    }
+
+    /// The lift seems to deliver more than it ever did.
+    #[must_use]
+    pub fn seems_more(&self) -> bool {
+        self.more.stands()
+    }
+
+    /// More air gave no more water.
+    #[must_use]
+    pub fn gives_no_answer(&self) -> bool {
+        self.phase == Phase::NoAnswer
+    }
+
+    /// True when the trim goes by what was learned before, not by what is seen now.
+    #[must_use]
+    pub fn holds_back(&self) -> bool {
+        self.stands() || self.seems_more() || self.gives_no_answer()
+    }
+
+    /// Somebody has looked: what is seen is believed.
+    pub fn believe(&mut self) {
+        if self.seems_more() {
+            self.best = 0.0;
+            self.relearn();
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One litre a second asked for; the curve gives what the trim would ask of it.
+    fn step(trust: &mut Trust, factor: f32) -> f32 {
+        let curve_m3_s = 0.001 / trust.used();
+        let seen = Delivery {
+            factor,
+            sigma: 0.01,
+            curve_m3_s,
+            target_m3_s: 0.001,
+            at_its_most: false,
+        };
+        trust.update(&seen, 1.0, 1000);
+        trust.used()
+    }
+
+    fn known(factor: f32) -> Trust {
+        let mut trust = Trust::NEW;
+        for _ in 0..1000 {
+            step(&mut trust, factor);
+        }
+        assert!(trust.is_known());
+        trust
+    }
+
+    #[test]
+    fn a_fouling_lift_is_followed_and_its_cleaning_too() {
+        // 25 % in 20 hours, then brushed within five minutes.
+        let mut trust = known(1.0);
+        for second in 0..72_000u32 {
+            let factor = 1.0 - 0.25 * second as f32 / 72_000.0;
+            assert!((step(&mut trust, factor) / factor - 1.0).abs() < 0.01);
+        }
+        for second in 0..600u32 {
+            step(&mut trust, 0.75 + 0.25 * (second as f32 / 300.0).min(1.0));
+        }
+        assert!((trust.used() - 1.0).abs() < 0.01 && !trust.holds_back());
+    }
+
+    #[test]
+    fn a_lift_that_stands_still_keeps_its_valve_where_it_was() {
+        let mut trust = known(0.9);
+        for _ in 0..3600 {
+            step(&mut trust, 0.02);
+        }
+        assert!(trust.stands() && (trust.used() - 0.9).abs() < 0.02, "{}", trust.used());
+        for _ in 0..60 {
+            step(&mut trust, 0.9);
+        }
+        assert!(!trust.holds_back());
+    }
+
+    #[test]
+    fn more_than_it_ever_gave_does_not_cut_its_air() {
+        let mut trust = known(0.9);
+        for _ in 0..600 {
+            assert!(step(&mut trust, 1.5) <= 1.2 * 0.91);
+        }
+        assert!(trust.seems_more() && (trust.used() - 0.9).abs() < 0.02);
+        trust.believe();
+        step(&mut trust, 1.5);
+        assert!((trust.used() - 1.5).abs() < 0.01);
+    }
+
+    #[test]
+    fn a_valve_that_runs_the_wrong_way_is_found_before_it_shuts_off_the_air() {
+        // Half the flow at once; then every percent more by the curve takes three percent off it.
+        let mut trust = known(1.0);
+        let mut least = 1.0f32;
+        for _ in 0..3600 {
+            let more = 1.0 / trust.used();
+            let flow = 0.5 / (more * more * more);
+            least = least.min(flow);
+            step(&mut trust, flow * trust.used());
+        }
+        assert!(trust.gives_no_answer() && (trust.used() - 1.0).abs() < 0.05, "{}", trust.used());
+        assert!(least > 0.2, "{least}");
+    }
+
+    #[test]
+    fn a_line_half_kinked_is_made_up_for() {
+        // 30 % less at the same air; more air gives more.
+        let mut trust = known(1.0);
+        for _ in 0..7200 {
+            step(&mut trust, 0.7);
+        }
+        assert!(!trust.holds_back() && (trust.used() - 0.7).abs() < 0.01, "{}", trust.used());
+    }
+}
