@@ -9,7 +9,7 @@ mod run;
 
 use crate::air::{Branch, Claim, Manifold, Path, share_out};
 use crate::alarm::{LONGEST_SILENCE_MIN, List};
-use crate::command::{Command, MOST_TARGET_L_MIN, Refused};
+use crate::command::{Command, MOST_OF_PEAK, MOST_TARGET_L_MIN, Refused};
 use crate::commission::{Move, Outcome, Trial};
 use crate::estimate::{Filter, LiftInput, OutletInput, TankInput};
 use crate::fault::Faults;
@@ -38,6 +38,8 @@ const GAUGE_FILTER_S: f32 = 10.0;
 const AIR_SHORT_OFF_S: u32 = 600;
 /// Deviation of a delivery factor below which a stop has told enough.
 const KNOWN_WELL: f32 = 0.006;
+/// Deviation of the factor of a lift that comes back from service.
+const AFTER_SERVICE_SIGMA: f32 = 0.15;
 /// Relative change of air that counts once as the unit of doubt.
 const DOUBT_UNIT: f32 = 0.25;
 /// Relative change of air below which no doubt is added: the noise of a gauge must not add up.
@@ -88,7 +90,9 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     essential: bool,
     air_short: Condition,
     no_levels: Condition,
+    no_air: Condition,
     since_leap: Held,
+    since_refused: Held,
     saved_rejected: bool,
     trial: Option<Trial>,
     /// Lifts whose trial was asked for, a bit each.
@@ -117,7 +121,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             essential: false,
             air_short: Condition::CLEAR,
             no_levels: Condition::CLEAR,
+            no_air: Condition::CLEAR,
             since_leap: Held::LONG,
+            since_refused: Held::LONG,
             saved_rejected: false,
             trial: None,
             asked: 0,
@@ -198,7 +204,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.essential = false;
         self.air_short = Condition::CLEAR;
         self.no_levels = Condition::CLEAR;
+        self.no_air = Condition::CLEAR;
         self.since_leap = Held::LONG;
+        self.since_refused = Held::LONG;
         self.saved_rejected = !saved.is_empty() && !usable;
         self.trial = None;
         self.asked = 0;
@@ -270,7 +278,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let mut learned = heapless::Vec::new();
         for (index, lift) in self.lifts.iter().enumerate() {
             let _ = learned.push(Learned {
-                factor: self.filter.factor(index),
+                factor: if lift.trust.holds_back() {
+                    lift.trust.used()
+                } else {
+                    self.filter.factor(index)
+                },
                 sigma: self.filter.factor_sigma(index),
                 opening: lift.valve.held(),
             });
@@ -286,7 +298,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         match command {
             Command::EssentialAir(on) => self.essential = on,
             Command::OnBackup(on) => self.essential = on,
-            Command::Acknowledge => self.alarms.acknowledge(),
+            Command::Acknowledge => {
+                self.alarms.acknowledge();
+                for run in &mut self.lifts {
+                    run.trust.believe();
+                }
+            }
             Command::ResetLatched => self.alarms.reset(),
             Command::Silence { minutes } => {
                 if minutes > LONGEST_SILENCE_MIN {
@@ -298,13 +315,30 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 if !(flow.m3_s >= 0.0 && flow.l_min() <= MOST_TARGET_L_MIN) {
                     return Err(Refused::TargetOutOfRange);
                 }
-                self.lift_mut(lift)?.target = flow;
+                let run = self.lift_mut(lift)?;
+                let peak = run.peak.flow.m3_s;
+                if peak > 0.0 && flow.m3_s > MOST_OF_PEAK * peak {
+                    self.since_refused.clear();
+                    return Err(Refused::TargetBeyondLift);
+                }
+                run.target = flow;
             }
             Command::Manual { lift, opening } => self.lift_mut(lift)?.mode = Mode::Manual(opening),
             Command::Commission { lift } => return self.ask_for_trial(lift),
             Command::OutOfService { lift } => self.lift_mut(lift)?.mode = Mode::OutOfService,
             Command::Automatic { lift } => {
-                let lift = self.lift_mut(lift)?;
+                let (given, index) = (lift, usize::from(lift));
+                let lift = self.lift_mut(given)?;
+                if lift.mode == Mode::OutOfService {
+                    // It may have been cleaned: the best it ever gave is the safe guess, with too much it would overshoot.
+                    lift.trust.relearn();
+                    let best = lift.trust.best();
+                    if best > 0.0 {
+                        let sigma = larger(self.filter.factor_sigma(index), AFTER_SERVICE_SIGMA);
+                        self.filter.restart_factor(index, best, sigma);
+                    }
+                }
+                let lift = self.lift_mut(given)?;
                 if lift.mode != Mode::Automatic {
                     lift.mode = Mode::Automatic;
                     lift.trim.return_from(lift.flow);
@@ -336,7 +370,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let verdicts = self.guard(step_ms);
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));
         self.plan_stops(step_ms, fixed || trial.is_some());
-        self.aim(&verdicts, seconds, fixed, trial);
+        self.aim(&verdicts, (step_ms, seconds), fixed, trial);
         self.move_valves(step_ms);
         self.report(readings.now, step_ms, &verdicts)
     }
@@ -355,6 +389,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         };
         self.since_leap.add(step_ms);
+        self.since_refused.add(step_ms);
         #[allow(clippy::cast_precision_loss)] // at most 100 000 ms: exact in f32
         let seconds = step_ms as f32 * 0.001;
         (step_ms, seconds)

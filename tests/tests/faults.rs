@@ -11,21 +11,12 @@ use std::sync::OnceLock;
 /// What is not kept yet: place and fault. A cell that is not named here must keep every promise; the figures of those that are
 /// are printed by `risertrim faults`.
 const OPEN: &[(&str, &str)] = &[
-    ("one_lift", "air line kinked"),
-    ("shared_tank", "air line kinked"),
-    ("one_lift", "air line off"),
-    ("shared_tank", "air line off"),
     ("one_lift", "air valve jams open"),
     ("shared_tank", "air valve jams open"),
-    ("one_lift", "air valve jams shut"),
-    ("shared_tank", "air valve jams shut"),
-    ("one_lift", "air valve runs the wrong way"),
     ("shared_tank", "air valve runs the wrong way"),
     ("one_lift", "air valve stuck where it is"),
     ("shared_tank", "air valve stuck where it is"),
-    ("one_lift", "blower sags to 70 % within ten minutes"),
     ("shared_tank", "blower sags to 70 % within ten minutes"),
-    ("one_lift", "blower stops"),
     ("shared_tank", "blower stops"),
     ("one_lift", "blower surges by 40 %"),
     ("shared_tank", "blower surges by 40 %"),
@@ -33,11 +24,8 @@ const OPEN: &[(&str, &str)] = &[
     ("shared_tank", "blower's intake blocked by 60 %"),
     ("one_lift", "hose left running into the source, 2 L/min"),
     ("shared_tank", "hose left running into the source, 2 L/min"),
-    ("one_lift", "leaking check valve, then the blower stops"),
     ("shared_tank", "leaking check valve, then the blower stops"),
-    ("one_lift", "level sensor drifts down 40 mm"),
     ("shared_tank", "level sensor drifts down 40 mm"),
-    ("one_lift", "level sensor drifts up 40 mm"),
     ("shared_tank", "level sensor drifts up 40 mm"),
     ("one_lift", "level sensor knocked down 60 mm"),
     ("shared_tank", "level sensor knocked down 60 mm"),
@@ -47,34 +35,23 @@ const OPEN: &[(&str, &str)] = &[
     ("shared_tank", "level sensor stuck"),
     ("one_lift", "level sensor ten times as noisy"),
     ("shared_tank", "level sensor ten times as noisy"),
-    ("one_lift", "lift shut by hand, nobody told"),
-    ("shared_tank", "lift shut by hand, nobody told"),
     ("shared_tank", "manifold gauge reads 5 kPa too much"),
     ("shared_tank", "manifold gauge silent"),
     ("one_lift", "plugs of two level sensors swapped"),
     ("shared_tank", "plugs of two level sensors swapped"),
-    ("one_lift", "return clogs by half within an hour"),
-    ("shared_tank", "return clogs by half within an hour"),
-    ("one_lift", "return clogs wholly at once"),
-    ("one_lift", "riser fouls by 60 % within an hour"),
-    ("shared_tank", "riser fouls by 60 % within an hour"),
-    ("one_lift", "sensor set to a zero 25 mm too high"),
-    ("shared_tank", "sensor set to a zero 25 mm too high"),
     ("one_lift", "source leaks 2 L/min for an hour"),
     ("shared_tank", "source leaks 2 L/min for an hour"),
     ("one_lift", "source's level sensor knocked down 100 mm"),
     ("shared_tank", "source's level sensor knocked down 100 mm"),
     ("one_lift", "source's level sensor stuck"),
     ("shared_tank", "source's level sensor stuck"),
-    ("one_lift", "target typed ten times too high"),
-    ("shared_tank", "target typed ten times too high"),
 ];
 
 /// What is not even safe yet.
-const UNSAFE: &[(&str, &str)] = &[("one_lift", "air valve runs the wrong way")];
+const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 65;
+const MOST_BROKEN: usize = 44;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

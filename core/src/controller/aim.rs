@@ -2,6 +2,9 @@
 
 use super::*;
 
+/// Deviation of the factor of a lift that moves water again after it stood.
+const WOKEN_SIGMA: f32 = 0.3;
+
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
     pub(super) fn plan_stops(&mut self, step_ms: u32, fixed: bool) {
@@ -55,7 +58,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             .zip(&self.installation.lifts)
             .filter(|(_, lift)| lift.to == own.to)
             .all(|(run, _)| {
-                run.mode == Mode::Automatic && !matches!(run.state, LiftState::HeldByLevel | LiftState::ShortOfAir)
+                run.mode == Mode::Automatic
+                    && !matches!(run.state, LiftState::HeldByLevel | LiftState::ShortOfAir)
+                    && !run.trust.stands()
             })
     }
 
@@ -64,7 +69,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn aim(
         &mut self,
         verdicts: &[TankVerdict; TANKS],
-        seconds: f32,
+        (step_ms, seconds): (u32, f32),
         fixed: bool,
         trial: Option<(usize, Move)>,
     ) {
@@ -72,6 +77,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let stopped = self.stops.running();
         let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
         let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
+        let together = self.together();
         let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let floor = floor_with_margin(lift.air_floor);
@@ -80,8 +86,16 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 // From standing still to its target, not all at once.
                 run.trim.return_from(run.flow);
             }
-            run.trim
-                .advance(run.target, self.filter.factor(index), seconds, &settings);
+            let together = together.get(usize::from(lift.to)).copied().unwrap_or(1.0);
+            let seen = (self.filter.factor(index), self.filter.factor_sigma(index), together);
+            let shares = self.installation.shares_receiver(index);
+            let tells = !held && !verdict(lift.to).high && !verdict(lift.from).low;
+            if run.judge(seen, shares, tells, seconds, step_ms) {
+                // Of several into one tank what each gives cannot be seen: they begin from what they gave.
+                let from = if shares { run.trust.used() } else { seen.0 };
+                self.filter.restart_factor(index, from, WOKEN_SIGMA);
+            }
+            run.trim.advance(run.target, run.trust.used(), seconds, &settings);
             let order = match trial {
                 Some((_, Move::End(_))) | None if held => Order::Hold,
                 Some((tried, Move::Air(air))) if tried == index => Order::Try(Some(air)),
@@ -122,6 +136,27 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 run.state = LiftState::ShortOfAir;
             }
         }
+    }
+
+    /// What the lifts into each tank together deliver, as a share of the most they ever did at such air; 1 where nothing is
+    /// known yet.
+    pub(super) fn together(&self) -> [f32; TANKS] {
+        let mut together = [1.0f32; TANKS];
+        let mut sums = [(0.0f32, 0.0f32); TANKS];
+        for (index, (run, lift)) in self.lifts.iter().zip(&self.installation.lifts).enumerate() {
+            if let (true, Some(sum)) = (run.is_trimmed(), sums.get_mut(usize::from(lift.to))) {
+                let factor = self.filter.factor(index);
+                let best = if run.trust.is_known() { run.trust.best() } else { factor };
+                sum.0 += run.curve_m3_s * factor;
+                sum.1 += run.curve_m3_s * best;
+            }
+        }
+        for (share, (flow, most)) in together.iter_mut().zip(sums) {
+            if most > 0.0 {
+                *share = flow / most;
+            }
+        }
+        together
     }
 
     #[inline(never)]

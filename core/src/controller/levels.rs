@@ -104,7 +104,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 }
             }
             run.note(checked, step_ms);
-            run.seen.note(checked, seconds);
+            run.seen.note(checked, run.watch.believed_jump(), seconds);
         }
         any
     }

@@ -12,6 +12,14 @@ use crate::units::{FreeAir, WaterFlow};
 const WEAK_BELOW: f32 = 0.5;
 /// Seconds of weak delivery before it is an alarm.
 const WEAK_AFTER_S: u32 = 600;
+/// Seconds for which a refused command stays on the list.
+const REFUSED_SHOWN_S: u32 = 600;
+/// With less than this share of what they gave at best, no lift of a tank moves.
+const NONE_MOVES: f32 = 0.25;
+/// With more than this share again, some move.
+const SOME_MOVES: f32 = 0.5;
+/// Seconds until no air is said, and until it is taken back.
+const NO_AIR_S: (u32, u32) = (5, 120);
 /// Seconds for which a leap of the clock stays on the list.
 const LEAP_SHOWN_S: u32 = 60;
 
@@ -28,6 +36,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             } else {
                 WaterFlow::ZERO
             };
+            run.curve_m3_s = curve.m3_s;
             run.note_sigma(sigma);
             run.flow = WaterFlow::from_m3_s(finite_or(factor * curve.m3_s, 0.0));
             let judged = run.is_trimmed() && sigma < 0.1;
@@ -59,6 +68,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 oxygen_min: self.oxygen_min(index),
             });
         }
+        self.watch_air(step_ms);
         self.raise_alarms(verdicts, step_ms);
         Step {
             now,
@@ -91,6 +101,17 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     fn gather(&self, list: &mut List, verdicts: &[TankVerdict; TANKS]) {
+        if self.no_air.stands() {
+            let oxygen = (0..self.tanks.len()).filter_map(|tank| self.oxygen_min(tank)).min();
+            let figure = oxygen.map_or(Figure::None, Figure::OxygenMinutes);
+            list.raise(Kind::BlowerStopped, Subject::Place, figure);
+        }
+        for (index, run) in (0u8..).zip(&self.lifts) {
+            if run.trust.is_fouled() && !run.trust.stands() {
+                let percent = run.trust.percent_of_best(self.filter.factor(usize::from(index)));
+                list.raise(Kind::LiftFouling, Subject::Lift(index), Figure::Percent(percent));
+            }
+        }
         let mut add = |stands: bool, kind, subject| {
             if stands {
                 list.raise(kind, subject, Figure::None);
@@ -114,6 +135,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let lift = Subject::Lift(index);
             add(run.out_of_reach.stands(), Kind::OutOfReach, lift);
             add(run.weak.stands(), Kind::LiftWeak, lift);
+            add(run.trust.stands(), Kind::LiftStopped, lift);
+            add(run.trust.gives_no_answer(), Kind::ValveNotFollowing, lift);
+            let fed = self
+                .installation
+                .lifts
+                .get(usize::from(index))
+                .map_or(0, |lift| lift.to);
+            add(run.trust.seems_more(), Kind::ReturnSuspect, Subject::Tank(fed));
             let apart = self.is_told_apart(usize::from(index));
             add(!apart, Kind::NotToldApart, lift);
         }
@@ -122,7 +151,26 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             Kind::ClockJumped,
             Subject::Place,
         );
+        add(
+            !self.since_refused.reached_s(REFUSED_SHOWN_S),
+            Kind::CommandRefused,
+            Subject::Place,
+        );
         add(self.saved_rejected, Kind::SavedStateRejected, Subject::Place);
+    }
+
+    /// Watches for the moment when every lift that is meant to run stands still; those that are held, stopped or out of service
+    /// do not count.
+    fn watch_air(&mut self, step_ms: u32) {
+        let mut running = self.lifts.iter().filter(|run| run.is_trimmed()).peekable();
+        let all_stand = running.peek().is_some() && running.all(|run| run.trust.stands());
+        let (mut none, mut some) = (all_stand, !all_stand);
+        if all_stand || self.no_air.stands() {
+            let together = self.together();
+            none = all_stand && together.iter().all(|share| *share < NONE_MOVES || *share >= 1.0);
+            some |= together.iter().any(|share| *share > SOME_MOVES && *share < 1.0);
+        }
+        self.no_air.update_slow(none, some, NO_AIR_S, step_ms);
     }
 
     /// About how long the oxygen of a tank lasts without air.

@@ -1,6 +1,6 @@
 //! What the controller keeps for each lift and each tank from step to step.
 
-use crate::guard::{Condition, Seen, TankGuard};
+use crate::guard::{Condition, Delivery, Seen, TankGuard, Trust};
 use crate::installation::{Conditions, Lift, Settings};
 use crate::level::{Checked, Watch};
 use crate::lift::{Curve, Peak};
@@ -69,6 +69,9 @@ pub(super) struct LiftRun {
     pub feed_forward: Opening,
     /// Flow it is believed to deliver.
     pub flow: WaterFlow,
+    /// Flow of its curve at the air it is believed to get, m3/s.
+    pub curve_m3_s: f32,
+    pub trust: Trust,
     pub short: bool,
     pub state: LiftState,
     /// Variance its factor gains in this step.
@@ -95,6 +98,8 @@ impl LiftRun {
             wanted_air: FreeAir::ZERO,
             feed_forward: valve.held(),
             flow: WaterFlow::ZERO,
+            curve_m3_s: 0.0,
+            trust: Trust::NEW,
             short: false,
             state: LiftState::Settling,
             doubt: 0.0,
@@ -160,7 +165,30 @@ impl LiftRun {
         air
     }
 
+    /// Judges what the filter says of it, while it serves and its tanks are neither too full nor too empty to tell. True when the
+    /// filter is to doubt its factor.
+    pub fn judge(&mut self, seen: (f32, f32, f32), shares: bool, tells: bool, seconds: f32, step_ms: u32) -> bool {
+        if !(tells && self.is_trimmed()) {
+            self.trust.wait();
+            return false;
+        }
+        let (factor, sigma, together) = seen;
+        let seen = Delivery {
+            factor,
+            sigma,
+            together,
+            shares,
+            curve_m3_s: self.curve_m3_s,
+            target_m3_s: self.trim.ramped().m3_s,
+            at_its_most: matches!(self.state, LiftState::OutOfReach | LiftState::ShortOfAir),
+        };
+        self.trust.update(&seen, seconds, step_ms)
+    }
+
     fn trimmed_state(&self) -> LiftState {
+        if self.trust.stands() {
+            return LiftState::Stopped;
+        }
         let gap = (self.target.m3_s - self.trim.ramped().m3_s).abs();
         if gap > 0.005 * self.target.m3_s {
             LiftState::Settling
@@ -187,6 +215,7 @@ impl LiftRun {
                 | LiftState::Holding
                 | LiftState::OutOfReach
                 | LiftState::ShortOfAir
+                | LiftState::Stopped
         )
     }
 

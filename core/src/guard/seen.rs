@@ -23,8 +23,10 @@ impl Seen {
     };
 
     /// One reading. A missing or impossible one leaves nothing seen; one that is held back leaves what was seen before.
-    pub fn note(&mut self, checked: Checked, seconds: f32) {
-        match (checked, self.mean_m) {
+    ///
+    /// A level that `jumped` begins afresh: it did not rise at a pace that will go on.
+    pub fn note(&mut self, checked: Checked, jumped: bool, seconds: f32) {
+        match (checked, self.mean_m.filter(|_| !jumped)) {
             (Checked::Level(level), Some(mean)) => {
                 let mean = mean + seconds / (seconds + MEAN_S) * (level - mean);
                 self.mean_m = Some(mean);
@@ -61,7 +63,7 @@ mod tests {
         let mut seen = Seen::NOTHING;
         let mut level = 0.5;
         for _ in 0..120 {
-            seen.note(Checked::Level(level), 1.0);
+            seen.note(Checked::Level(level), false, 1.0);
             level += 0.002;
         }
         assert!((seen.rate_m_s() / 0.002 - 1.0).abs() < 0.05, "{}", seen.rate_m_s());
@@ -75,7 +77,7 @@ mod tests {
         let mut seen = Seen::NOTHING;
         for step in 0..200 {
             let off = if step % 2 == 0 { 0.001 } else { -0.001 };
-            seen.note(Checked::Level(0.5 + off), 1.0);
+            seen.note(Checked::Level(0.5 + off), false, 1.0);
         }
         assert!(seen.rate_m_s().abs() < 1.0e-4, "{}", seen.rate_m_s());
     }
@@ -83,10 +85,12 @@ mod tests {
     #[test]
     fn a_silent_sensor_shows_nothing() {
         let mut seen = Seen::NOTHING;
-        seen.note(Checked::Level(0.5), 1.0);
-        seen.note(Checked::Implausible, 1.0);
+        seen.note(Checked::Level(0.5), false, 1.0);
+        seen.note(Checked::Implausible, false, 1.0);
         assert_eq!(seen.level_m(), Some(0.5));
-        seen.note(Checked::Missing, 1.0);
+        seen.note(Checked::Level(0.9), true, 1.0);
+        assert_eq!((seen.level_m(), seen.rate_m_s()), (Some(0.9), 0.0));
+        seen.note(Checked::Missing, false, 1.0);
         assert_eq!(seen.level_m(), None);
         assert_eq!(seen.rate_m_s(), 0.0);
     }
