@@ -1,6 +1,6 @@
 //! What the filter learns from levels alone, on plants that are as it was told but for what the lifts deliver.
 
-use risertrim::estimate::{FACTOR_HIGH, FACTOR_LOW, Filter, LiftInput, OutletInput, TankInput};
+use risertrim::estimate::{Balance, FACTOR_HIGH, FACTOR_LOW, Filter, LevelInput, LiftInput, OutletInput, TankInput};
 use risertrim::installation::Installation;
 use risertrim::lift::Curve;
 use risertrim::outlet::{Drain, Law, Outlet};
@@ -62,7 +62,6 @@ fn watch<const LIFTS: usize>(
         curve_m3_s,
         per_source: 0.0,
         per_receiver: 0.0,
-        doubt: 1.0e-4 * 1.0e-4,
     });
     let inflow: f64 = curves
         .iter()
@@ -74,15 +73,26 @@ fn watch<const LIFTS: usize>(
             level += 0.05 * (inflow - notch(level - 0.4));
         }
         let drained = outlet.at(filter.level_m(0), None);
-        let outlets = [OutletInput {
+        let mut balance = Balance::still();
+        balance.outlet(&OutletInput {
             from: 0,
             to: None,
             flow_m3_s: drained.flow_m3_s,
             per_level: drained.per_level,
             per_downstream: 0.0,
-        }];
-        filter.predict(1.0, &lifts, outlets.into_iter(), &[TANK]);
-        filter.update(0, read(level, &mut noise), READING_M2);
+        });
+        for (index, lift) in lifts.iter().enumerate() {
+            balance.lift(index, filter.factor(index), lift);
+        }
+        filter.predict(1.0, &balance, &[TANK]);
+        for index in 0..LIFTS {
+            filter.doubt(index, 1.0e-4 * 1.0e-4);
+        }
+        filter.update(&[LevelInput {
+            tank: 0,
+            level_m: read(level, &mut noise),
+            variance_m2: READING_M2,
+        }]);
         look(second, &filter);
     }
 }

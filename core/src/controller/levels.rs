@@ -10,39 +10,31 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Carries levels and factors on with the flows of the moment.
     #[inline(never)]
     pub(super) fn predict(&mut self, seconds: f32) {
-        let mut lifts = [LiftInput::default(); LIFTS];
-        for ((input, run), lift) in lifts.iter_mut().zip(&self.lifts).zip(&self.installation.lifts) {
+        let mut balance = Balance::<LIFTS, TANKS>::still();
+        for (index, (run, lift)) in self.lifts.iter().zip(&self.installation.lifts).enumerate() {
             // Out of service, a person may have shut it at once: what its valve still passes tells nothing of its factor.
             let point = if run.mode == Mode::OutOfService {
                 Point::default()
             } else {
                 run.curve.at(run.air)
             };
-            *input = LiftInput {
+            let input = LiftInput {
                 from: usize::from(lift.from),
                 to: usize::from(lift.to),
                 curve_m3_s: point.flow.m3_s,
                 per_source: point.per_source_m,
                 per_receiver: point.per_receiver_m,
-                doubt: run.doubt,
             };
+            balance.lift(index, self.filter.factor(index), &input);
         }
-        let mut outlets = [[None; OUTLETS]; TANKS];
         let mut tanks = [TankInput::default(); TANKS];
-        for (index, ((tank, input), row)) in self
-            .installation
-            .tanks
-            .iter()
-            .zip(&mut tanks)
-            .zip(&mut outlets)
-            .enumerate()
-        {
+        for (index, (tank, input)) in self.installation.tanks.iter().zip(&mut tanks).enumerate() {
             let level = self.filter.level_m(index);
             let mut unseen = self.installation.settings.unseen_flow_m3_s;
             if self.trial.is_some() {
                 unseen = larger(unseen, commissioning::DOUBT_IN_TRIAL_M3_S);
             }
-            for (outlet, slot) in tank.outlets.iter().zip(row.iter_mut()) {
+            for outlet in &tank.outlets {
                 let to = match outlet.to {
                     Drain::Tank(to) => Some(usize::from(to)),
                     Drain::Away => None,
@@ -53,7 +45,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     // Outside the law's range: what it says may be a tenth wrong, differently from one head to the next.
                     unseen += 0.02 * flow.flow_m3_s.abs();
                 }
-                *slot = Some(OutletInput {
+                balance.outlet(&OutletInput {
                     from: index,
                     to,
                     flow_m3_s: flow.flow_m3_s,
@@ -67,10 +59,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 unseen_m3_s: unseen,
             };
         }
-        let lifts = lifts.get(..self.lifts.len()).unwrap_or(&[]);
         let tanks = tanks.get(..self.tanks.len()).unwrap_or(&[]);
-        self.filter
-            .predict(seconds, lifts, outlets.iter().flatten().flatten().copied(), tanks);
+        self.filter.predict(seconds, &balance, tanks);
+        for (index, run) in self.lifts.iter().enumerate() {
+            self.filter.doubt(index, run.doubt);
+        }
     }
 
     /// Height of one tank's floor above another's, m.
@@ -82,30 +75,32 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Checks and takes the level readings; true when at least one could be used.
     #[inline(never)]
     pub(super) fn take_levels(&mut self, readings: &Readings<TANKS>, step_ms: u32, seconds: f32) -> bool {
+        let mut believed = heapless::Vec::<LevelInput, TANKS>::new();
         let mut any = false;
         let rates = self.fastest_rates();
-        for (index, ((run, tank), rate)) in self
-            .tanks
-            .iter_mut()
-            .zip(&self.installation.tanks)
-            .zip(rates)
-            .enumerate()
-        {
+        let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(rates);
+        for (index, ((run, tank), rate)) in tanks.enumerate() {
             let reading = readings.levels.get(index).copied().unwrap_or(Reading::Missing);
             let sensor = &tank.sensor;
             let checked = run.watch.check(reading, sensor, tank.rim_m, rate, (step_ms, seconds));
-            if let Checked::Level(level) = checked {
+            if let Checked::Level(level_m) = checked {
                 any = true;
+                let variance_m2 = sensor.variance_m2();
                 if run.watch.believed_jump() || !self.filter.knows(index) {
                     self.filter
-                        .restart_level(index, level, crate::math::sqrt(sensor.variance_m2()));
+                        .restart_level(index, level_m, crate::math::sqrt(variance_m2));
                 } else {
-                    self.filter.update(index, level, sensor.variance_m2());
+                    let _ = believed.push(LevelInput {
+                        tank: index,
+                        level_m,
+                        variance_m2,
+                    });
                 }
             }
             run.note(checked, step_ms);
             run.seen.note(checked, run.watch.believed_jump(), seconds);
         }
+        self.filter.update(&believed);
         any
     }
 
