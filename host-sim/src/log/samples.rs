@@ -35,6 +35,9 @@ pub struct Sample {
     pub readings: HostReadingsRecord,
     /// The step made from them, when it was recorded: openings, airs, believed levels and flows.
     pub step: Option<Box<HostStepRecord>>,
+    /// The last step recorded since the sample before that was made from readings that are not in the log, with its time since the
+    /// beginning of the log, s: plans that thin readings out record steps in between.
+    pub step_between: Option<(f64, Box<HostStepRecord>)>,
     /// Commands since the sample before that were taken.
     pub commands: Vec<CommandRecord>,
     /// The installation in force; `None` when the log has not told it, or tells it as another version lays it out.
@@ -46,6 +49,7 @@ pub struct Sample {
 pub struct Samples<I> {
     entries: I,
     held: Option<Sample>,
+    step_between: Option<(f64, Box<HostStepRecord>)>,
     begins: Option<Stretch>,
     last_s: f64,
     commands: Vec<CommandRecord>,
@@ -59,6 +63,7 @@ pub fn samples<I: Iterator<Item = Result<Entry, LogError>>>(entries: I) -> Sampl
     Samples {
         entries,
         held: None,
+        step_between: None,
         begins: Some(Stretch::First),
         last_s: 0.0,
         commands: Vec::new(),
@@ -104,6 +109,8 @@ impl<I> Samples<I> {
                     && held.readings.basis.now == step.basis.now
                 {
                     held.step = Some(Box::new(step));
+                } else {
+                    self.step_between = Some((time_s, Box::new(step)));
                 }
             }
             What::Record(HostRecord::Command(command)) if command.refused.is_none() => self.commands.push(command),
@@ -124,6 +131,7 @@ impl<I> Samples<I> {
 
     /// The first cause counts: a restart is known before its counter is.
     fn cut(&mut self, cause: Stretch) {
+        self.step_between = None;
         self.begins.get_or_insert(cause);
     }
 
@@ -138,6 +146,7 @@ impl<I> Samples<I> {
             session,
             readings,
             step: None,
+            step_between: self.step_between.take(),
             commands: std::mem::take(&mut self.commands),
             installation: self.installation.clone(),
         })

@@ -17,6 +17,9 @@ const STEP: f64 = 0.01;
 /// Least share of a lift's target that its course is thought to carry while its curve gives water.
 const LEAST_SHARE: f64 = 0.05;
 
+/// Share of a lift's target below which its curve counts as standing still.
+const LEAST_RUN: f64 = 0.1;
+
 /// The air and the state of the lifts over some seconds.
 #[derive(Clone, Copy, Debug)]
 pub struct Drive {
@@ -120,13 +123,6 @@ impl<'a> Balance<'a> {
         f64::from(curve.flow(air(air_m3_s)).m3_s)
     }
 
-    /// Air at which a lift's curve begins to give water, m3/s; 0 when there is none.
-    #[must_use]
-    pub fn onset_m3_s(&self, lift: usize, logs: &Logs, levels: (f64, f64)) -> f64 {
-        let curve = self.measured[lift].curve(logs, levels.0, Some(levels.1 + self.rise_m[lift]));
-        curve.onset().map_or(0.0, |onset| f64::from(onset.m3_s))
-    }
-
     /// Straightens the balance about a course, the fixed numbers about `about`.
     pub fn straighten(&self, course: &Course, about: &[f64], drive: &Drive, kept: &mut [Kept], out: &mut Straight) {
         let layout = self.layout;
@@ -194,15 +190,23 @@ impl<'a> Balance<'a> {
             let curve = self.measured[index].curve(&logs, levels.0, Some(levels.1 + self.rise_m[index]));
             let point = curve.at(air(drive.air_m3_s[index]));
             let curve_m3_s = f64::from(point.flow.m3_s);
-            out.curve_m3_s[index] = curve_m3_s;
-            if curve_m3_s > 0.0 {
+            // Near its onset the logarithm of a curve is no straight line.
+            if curve_m3_s > LEAST_RUN * f64::from(lift.target.m3_s) {
+                out.curve_m3_s[index] = curve_m3_s;
                 shares[usize::from(lift.to)] += curve_m3_s;
                 points[index] = Some(point);
             }
         }
         for (index, lift) in self.place.lifts.iter().enumerate() {
-            let Some(point) = points[index] else { continue };
             let (from, to) = (usize::from(lift.from), usize::from(lift.to));
+            let Some(point) = points[index] else {
+                // Below its onset a lift should move nothing, but a true onset may be lower than the told one.
+                let target = f64::from(lift.target.m3_s);
+                for (tank, sign) in [(from, -1.0), (to, 1.0)] {
+                    out.slopes[tank][tanks + layout.lifts + index] += sign * target;
+                }
+                continue;
+            };
             let curve = out.curve_m3_s[index];
             let share = wanted[to] * curve / shares[to];
             let flow = share.max(LEAST_SHARE * f64::from(lift.target.m3_s)).max(1.0e-7);

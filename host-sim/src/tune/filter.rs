@@ -6,7 +6,7 @@
 #![allow(clippy::needless_range_loop)] // rows and columns by number, as in the formulas
 
 use super::balance::{Balance, Drive, Kept, Straight};
-use super::layout::{FORM, FORM_FOR_S, FORM_NOW, Kind, Layout, UNSEEN_SIGMA_M3_S};
+use super::layout::{FORM, FORM_FOR_S, FORM_NOW, Kind, Layout, TRICKLE_FOR_S, UNSEEN_SIGMA_M3_S};
 use super::reference::Course;
 use super::series::Bin;
 use crate::log::HostInstallation;
@@ -14,9 +14,7 @@ use crate::log::HostInstallation;
 /// Time for which a curve is not trusted after its lift was switched, s.
 pub const UNTRUSTED_S: f64 = 600.0;
 /// Time for which the water of a lift that was switched may still run on or lag behind, s.
-const TAIL_S: f64 = 20.0;
-/// Share of the onset from which a lift may move a little water though its curve says none.
-const NEAR_ONSET: f64 = 0.6;
+const TAIL_S: f64 = 15.0;
 /// Doubt added to a delivery while its curve is not trusted: standard deviation gained in 10 s.
 const UNTRUSTED_DOUBT: f64 = 0.1;
 /// A delivery is never doubted beyond this (logarithm).
@@ -41,6 +39,8 @@ pub struct Tuning {
     pub walk: f64,
     /// Flow that comes and goes unseen in every tank, m3/s in one second.
     pub unseen_m3_s: f64,
+    /// What each lift moves when it should stand still, standard deviation, share of its target.
+    pub trickle: Vec<f64>,
     /// Noise of one reading of each tank, m RMS, and the step it is rounded to.
     pub noise_m: Vec<(f64, f64)>,
 }
@@ -149,7 +149,7 @@ impl<'a> Filter<'a> {
     /// Takes the next bin in.
     pub fn take(&mut self, bin: &Bin, drive: &Drive, course: &Course) {
         match (bin.since_s, self.before) {
-            (Some(since_s), Some(before)) => self.carry(since_s, (&before.0, &before.1), (drive, course)),
+            (Some(since_s), Some(before)) => self.carry((since_s, bin.lead_s), (&before.0, &before.1), (drive, course)),
             _ => self.restart(bin),
         }
         self.before = Some((*drive, *course));
@@ -214,16 +214,23 @@ impl<'a> Filter<'a> {
     }
 
     /// Carries everything on from the middle of one bin to the middle of the next.
-    fn carry(&mut self, since_s: f64, before: (&Drive, &Course), now: (&Drive, &Course)) {
+    fn carry(&mut self, (since_s, lead_s): (f64, f64), before: (&Drive, &Course), now: (&Drive, &Course)) {
         let lifts = self.layout().lifts;
-        let switched = (0..lifts).any(|lift| {
+        let switched = before.0.serves != now.0.serves;
+        let moved = (0..lifts).any(|lift| {
             let (a, b) = (before.0.air_m3_s[lift], now.0.air_m3_s[lift]);
-            before.0.serves[lift] != now.0.serves[lift] || (a - b).abs() > 0.1 * a.max(b)
+            (a - b).abs() > 0.1 * a.max(b)
         });
         self.note_jumps(since_s, before, now);
-        if switched {
-            self.step(0.5 * since_s, before.0, before.1);
-            self.step(0.5 * since_s, now.0, now.1);
+        if switched || moved {
+            // A switch begins a bin, so its moment is known.
+            let late_s = if switched {
+                lead_s.clamp(0.0, since_s)
+            } else {
+                0.5 * since_s
+            };
+            self.step(since_s - late_s, before.0, before.1);
+            self.step(late_s, now.0, now.1);
         } else {
             let mut mean = *now.0;
             for (mean, before) in mean.air_m3_s.iter_mut().zip(&before.0.air_m3_s) {
@@ -251,29 +258,26 @@ impl<'a> Filter<'a> {
             let (from, to) = (usize::from(lift.from), usize::from(lift.to));
             let (a, b) = (before.0.air_m3_s[index], now.0.air_m3_s[index]);
             self.jumps[index] = 0.0;
-            if before.0.serves[index] == now.0.serves[index] && (a - b).abs() < 0.005 * a.max(b) {
+            if before.0.serves[index] != now.0.serves[index] || (a - b).abs() < 0.005 * a.max(b) {
                 continue;
             }
             let levels = (now.1.level_m[from], now.1.level_m[to]);
-            let flow = |drive: &Drive| {
-                if drive.serves[index] {
-                    self.balance.curve_m3_s(index, &logs, levels, drive.air_m3_s[index])
-                } else {
-                    0.0
-                }
-            };
-            self.jumps[index] = 0.5 * (flow(now.0) - flow(before.0)).abs() * since_s.sqrt();
+            let flow = |air_m3_s: f64| self.balance.curve_m3_s(index, &logs, levels, air_m3_s);
+            self.jumps[index] = 0.5 * (flow(b) - flow(a)).abs() * since_s.sqrt();
         }
     }
 
     fn step(&mut self, seconds: f64, drive: &Drive, course: &Course) {
+        if seconds <= 0.0 {
+            return;
+        }
         let mut straight = std::mem::take(&mut self.straight);
         self.balance
             .straighten(course, &self.about, drive, &mut self.kept, &mut straight);
         let steep = (0..self.layout().tanks).fold(0.0f64, |most, tank| most.max(-straight.slopes[tank][tank]));
         let parts = (seconds * steep / 0.4).ceil().clamp(1.0, 64.0);
         self.unseen = (0..self.layout().tanks)
-            .map(|tank| self.unseen_m3_s(tank, drive, &straight))
+            .map(|tank| self.unseen_m3_s(tank, &straight))
             .collect();
         let mut left = parts;
         while left > 0.5 {
@@ -321,7 +325,8 @@ impl<'a> Filter<'a> {
         for index in 0..n {
             let passing = match layout.kinds[index] {
                 Kind::Unseen(_) => Some((UNSEEN_SIGMA_M3_S, UNSEEN_FOR_S)),
-                Kind::Form(_) => Some((FORM_NOW, FORM_FOR_S)),
+                Kind::Form(lift) if self.ran[lift] => Some((FORM_NOW, FORM_FOR_S)),
+                Kind::Form(lift) => Some((self.tuning.trickle[lift], TRICKLE_FOR_S)),
                 _ => None,
             };
             if let Some((sigma, lasts_s)) = passing {
@@ -341,7 +346,7 @@ impl<'a> Filter<'a> {
     }
 
     /// Flow that comes and goes unseen in a tank, m3/s in one second.
-    fn unseen_m3_s(&self, tank: usize, drive: &Drive, straight: &Straight) -> f64 {
+    fn unseen_m3_s(&self, tank: usize, straight: &Straight) -> f64 {
         let layout = self.layout();
         let mut unseen = self.tuning.unseen_m3_s;
         for (index, way) in layout.ways.iter().enumerate() {
@@ -358,13 +363,6 @@ impl<'a> Filter<'a> {
             let target = f64::from(lift.target.m3_s);
             if self.switched_s[index] < TAIL_S {
                 unseen += 0.5 * self.last_flow[index].max(0.3 * target);
-            } else if drive.serves[index] && straight.curve_m3_s[index] <= 0.0 {
-                // The curve says that nothing moves; so near its onset the lift may think otherwise.
-                let logs = self.balance.logs(index, &self.about);
-                let onset = self.balance.onset_m3_s(index, &logs, (self.x[from], self.x[to]));
-                if drive.air_m3_s[index] > NEAR_ONSET * onset {
-                    unseen += 0.02 * target;
-                }
             }
         }
         unseen
@@ -411,6 +409,10 @@ impl<'a> Filter<'a> {
             if runs != self.ran[lift] {
                 self.ran[lift] = runs;
                 self.switched_s[lift] = 0.0;
+                let form = self.delivery_at(lift) + self.layout().lifts;
+                let sigma = if runs { MOST_DOUBT } else { self.tuning.trickle[lift] };
+                self.x[form] = 0.0;
+                self.forget(form, sigma * sigma);
             } else {
                 self.switched_s[lift] += seconds;
             }
@@ -485,17 +487,14 @@ impl<'a> Filter<'a> {
             if gain == 0.0 {
                 continue;
             }
-            let row = &mut self.p[i * n..(i + 1) * n];
-            if self.masked[i] {
-                for ((p, c), masked) in row.iter_mut().zip(&c).zip(&self.masked) {
-                    if !masked {
-                        *p -= gain * c;
-                    }
+            // Half of it, and mirrored: rounding that differed on the two sides would grow.
+            for j in 0..=i {
+                if self.masked[i] && self.masked[j] {
+                    continue;
                 }
-            } else {
-                for (p, c) in row.iter_mut().zip(&c) {
-                    *p -= gain * c;
-                }
+                let value = self.p[i * n + j] - gain * c[j];
+                self.p[i * n + j] = value;
+                self.p[j * n + i] = value;
             }
         }
         let own = &mut self.p[tank * n + tank];

@@ -3,7 +3,7 @@
 use super::balance::{Balance, Drive};
 use super::filter::{Filter, Ran, Tuning, drives, level_m};
 use super::from_log::ReadError;
-use super::layout::{Kind, Layout};
+use super::layout::{CREST_FORM_M, Kind, Layout, STILL};
 use super::noise::{Noise, noises};
 use super::reference::{Course, courses};
 use super::search;
@@ -116,6 +116,8 @@ pub struct LiftFit {
     pub rest: f64,
     /// When it last ran undisturbed.
     pub ran: Option<Ran>,
+    /// True when it moves water while it should stand still.
+    pub trickles: bool,
 }
 
 /// What came of a fit.
@@ -155,7 +157,8 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
         let sensor = &place.tanks[tank].sensor;
         (f64::from(sensor.noise_m), f64::from(sensor.resolution_m))
     };
-    let mut tuning = Tuning {
+    let tuning = Tuning {
+        trickle: vec![STILL; place.lifts.len()],
         walk: f64::from(place.settings.delivery_walk),
         unseen_m3_s: f64::from(place.settings.unseen_flow_m3_s),
         noise_m: (0..place.tanks.len())
@@ -168,7 +171,7 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
             })
             .collect(),
     };
-    tuning.walk = search::walk(&balance, &tuning, &series.bins, &drives, &courses);
+    let tuning = search::search(&balance, &tuning, &series.bins, &drives, &courses);
     progress(0.4);
     let free = vec![false; layout.count()];
     let first = pass(
@@ -180,7 +183,7 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
         (&drives, &courses),
     );
     progress(0.7);
-    let masked = masked(&balance, &first);
+    let masked = masked(&balance, &first, &tuning);
     let about: Vec<f64> = (0..layout.count())
         .map(|at| {
             if masked[at] || !layout.kinds[at].is_fixed() {
@@ -199,7 +202,7 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
         (&drives, &courses),
     );
     progress(1.0);
-    Ok(gather(&balance, &second, &masked, noise, series, &drives, tuning.walk))
+    Ok(gather(&balance, &second, &masked, noise, series, &drives, &tuning))
 }
 
 fn check(place: &HostInstallation, series: &Series) -> Result<(), ReadError> {
@@ -252,13 +255,19 @@ fn pass<'a>(
 }
 
 /// Which numbers the log does not tell. The multipliers of a curve go together: one of them alone is hardly ever told.
-fn masked(balance: &Balance<'_>, filter: &Filter<'_>) -> Vec<bool> {
+fn masked(balance: &Balance<'_>, filter: &Filter<'_>, tuning: &Tuning) -> Vec<bool> {
     let layout = balance.layout;
     let mut masked = vec![false; layout.count()];
+    // Where a lift runs on that should stand still, neither crest nor recession can be read off its tank.
+    let spoilt = |tank: usize| {
+        let mut into = balance.place.lifts.iter().zip(&tuning.trickle);
+        into.any(|(lift, trickle)| usize::from(lift.to) == tank && *trickle > STILL)
+    };
     for (at, kind) in layout.kinds.iter().enumerate() {
         masked[at] = match kind {
             Kind::Level(_) | Kind::Delivery(_) | Kind::Form(_) | Kind::Unseen(_) => false,
-            Kind::Outlet(..) | Kind::Area(_) | Kind::Zero(_) => filter.sigma(at) > TOLD * layout.prior[at],
+            Kind::Outlet(tank, _) | Kind::Zero(tank) => filter.sigma(at) > TOLD * layout.prior[at] || spoilt(*tank),
+            Kind::Area(_) => filter.sigma(at) > TOLD * layout.prior[at],
             Kind::Curve(lift, _) => !curve_told(balance, filter, *lift).0,
         };
     }
@@ -306,7 +315,7 @@ fn gather(
     noise: Vec<Option<Noise>>,
     series: &Series,
     drives: &[Drive],
-    walk: f64,
+    tuning: &Tuning,
 ) -> Fitted {
     let place = balance.place;
     let mut noise = noise.into_iter();
@@ -314,7 +323,10 @@ fn gather(
         .map(|tank| tank_fit(balance, filter, masked, tank, noise.next().flatten()))
         .collect();
     let lifts = (0..place.lifts.len())
-        .map(|lift| lift_fit(balance, filter, masked, lift, drives))
+        .map(|lift| LiftFit {
+            trickles: tuning.trickle[lift] > STILL,
+            ..lift_fit(balance, filter, masked, lift, drives)
+        })
         .collect();
     #[allow(clippy::cast_precision_loss)]
     let many = series.bins.len().max(1) as f64;
@@ -323,7 +335,7 @@ fn gather(
         place: place.clone(),
         tanks,
         lifts,
-        walk,
+        walk: tuning.walk,
         counted: series.counted.clone(),
         bins: series.bins.len(),
         surprises: filter.surprises,
@@ -362,20 +374,34 @@ fn tank_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], tank: u
         area: layout
             .at(Kind::Area(tank))
             .map_or(Estimate::of_log(0.0, 0.0, 0.0, false), |at| log(at, 0.0)),
-        zero_m: layout.zero_at[tank]
-            .map(|at| Estimate::plain(filter.x[at], filter.sigma(at), layout.prior[at], told(at))),
+        zero_m: layout.zero_at[tank].map(|at| {
+            Estimate::plain(
+                filter.x[at],
+                filter.sigma(at).hypot(CREST_FORM_M),
+                layout.prior[at],
+                told(at),
+            )
+        }),
         noise,
-        differs: differs(filter, &own),
+        differs: differs(balance, filter, &own),
     }
 }
 
 /// True when the told numbers at these places are further from nothing, all together, than chance brings in one of twenty.
-fn differs(filter: &Filter<'_>, own: &[usize]) -> bool {
+fn differs(balance: &Balance<'_>, filter: &Filter<'_>, own: &[usize]) -> bool {
     let Some(most) = own.len().checked_sub(1).and_then(|at| CHI_SQUARED_95.get(at)) else {
         return false;
     };
     let of = DVector::from_iterator(own.len(), own.iter().map(|at| filter.x[*at]));
-    let covariance = DMatrix::from_fn(own.len(), own.len(), |a, b| filter.covariance(own[a], own[b]));
+    let form = |at: usize| match balance.layout.kinds[at] {
+        Kind::Outlet(tank, outlet) => f64::from(balance.place.tanks[tank].outlets[outlet].law.form_sigma()),
+        Kind::Zero(_) => CREST_FORM_M,
+        _ => 0.0,
+    };
+    let covariance = DMatrix::from_fn(own.len(), own.len(), |a, b| {
+        let off = if a == b { form(own[a]).powi(2) } else { 0.0 };
+        filter.covariance(own[a], own[b]) + off
+    });
     covariance
         .cholesky()
         .is_some_and(|root| of.dot(&root.solve(&of)) > *most)
@@ -406,6 +432,7 @@ fn lift_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], lift: u
         air_range_m3_s: range,
         rest: filter.x[delivery_at].exp(),
         ran: filter.last_ran[lift],
+        trickles: false,
     };
     let Some(ran) = filter.last_ran[lift] else { return fit };
     let fitted = balance.curve_m3_s(lift, &balance.logs(lift, &filter.x), ran.levels_m, ran.air_m3_s);

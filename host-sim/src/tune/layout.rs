@@ -10,7 +10,8 @@ pub enum Kind {
     Level(usize),
     /// Logarithm of what a lift delivers over its fitted curve, now; it wanders.
     Delivery(usize),
-    /// Logarithm of what a lift's curve is off for now, besides: it comes and goes within minutes.
+    /// Logarithm of what a lift's curve is off for now, besides: it comes and goes within minutes. For a lift that should stand still,
+    /// what it moves all the same, as a share of its target.
     Form(usize),
     /// Water that comes into a tank unseen (top-up less evaporation), now, m3/s; for tanks that no lift feeds.
     Unseen(usize),
@@ -39,6 +40,8 @@ impl Kind {
 pub const AREA_SIGMA: f64 = 0.02;
 /// Standard deviation of a level sensor's told zero against the crest of the outlet, m (common practice, no source).
 pub const ZERO_SIGMA_M: f64 = 0.0015;
+/// How far the crest that a law fits best may lie beside the true one, m: laws bend at small heads.
+pub const CREST_FORM_M: f64 = 0.0003;
 /// How far a lift's true curve may lie beside any of the fitted form, share of the flow: the closed form is 10 to 50 % off on
 /// published rigs before it is fitted, 4 to 8 % after.
 pub const FORM: f64 = 0.1;
@@ -47,6 +50,13 @@ pub const FORM: f64 = 0.1;
 pub const FORM_NOW: f64 = 0.05;
 /// How long that lasts, s.
 pub const FORM_FOR_S: f64 = 300.0;
+/// Standard deviation of what a lift moves that should stand still, share of its target: of one that does (its hand valve is shut, or
+/// its air lies well below the onset), and of one that does not, because its air floor lies above its true onset.
+pub const STILL: f64 = 0.003;
+/// The other: see [`STILL`].
+pub const TRICKLES: f64 = 0.4;
+/// How long a trickle stays as it is, s.
+pub const TRICKLE_FOR_S: f64 = 3600.0;
 /// Standard deviation of water that comes in unseen, m3/s: 2 L/min, a hose left running a little.
 pub const UNSEEN_SIGMA_M3_S: f64 = 2.0 / 60_000.0;
 

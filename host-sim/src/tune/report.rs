@@ -109,6 +109,17 @@ pub fn text(fitted: &Fitted, proposal: &Proposal, trial: Option<&Trial>, names: 
             }
         }
     }
+    for (lift, name) in fitted.lifts.iter().zip(&names.lifts) {
+        if lift.trickles {
+            let _ = writeln!(
+                out,
+                "  {name}: moves water while it should stand still; its air floor lies above its onset, or its hand valve was open"
+            );
+        }
+    }
+    out.push_str(
+        "  Lifts out of service are taken to be shut by hand: if one was not, what is told of its tank is too sure.\n",
+    );
     untold(&mut out, fitted, names);
     proposed(&mut out, proposal, names);
     tried(&mut out, trial, names);
@@ -180,7 +191,7 @@ fn test_words(test: &Wanted, names: &Names) -> String {
     let lifts = lifts.join(" and ");
     match test.tank {
         Some(tank) => format!(
-            "outlet and sensor zero of \"{}\": take {lifts} out of service for {} minutes, all else at rest",
+            "outlet and sensor zero of \"{}\": take {lifts} out of service and shut its hand valve for {} minutes, all else at rest",
             names.tanks[tank], test.minutes
         ),
         None => format!(

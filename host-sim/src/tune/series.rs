@@ -1,6 +1,6 @@
 //! A log as a series for the fit: means of the readings over short bins, with the air and the state of every lift.
 
-use crate::log::{HostInstallation, Sample, Stretch};
+use crate::log::{HostInstallation, HostStepRecord, Sample, Stretch};
 use crate::scenario::{LIFTS, TANKS};
 use risertrim::record::Logged;
 use risertrim::step::LiftState;
@@ -21,6 +21,8 @@ const STALE_S: f64 = 330.0;
 pub struct Bin {
     /// Time since the bin before, from middle to middle, s; `None` where a stretch begins.
     pub since_s: Option<f64>,
+    /// Time from its beginning to its middle, s.
+    pub lead_s: f64,
     /// Its middle, in time of records, s.
     pub middle_s: f64,
     /// Mean of each sensor's own numbers; NaN where none came.
@@ -196,27 +198,35 @@ impl SeriesBuilder {
             .map(|tank| slope(&tank.sensor.scale))
             .collect();
         self.note_noise(sample, &levels, &slopes);
+        if let Some((time_s, step)) = &sample.step_between {
+            self.hold(*time_s, step);
+        }
         if let Some(step) = &sample.step {
-            let mut held = Held {
-                time_s: sample.time_s,
-                position: [0.0; LIFTS],
-                air_m3_s: [0.0; LIFTS],
-                serves: [false; LIFTS],
-                manifold_pa: step.basis.seen.map_or(0.0, |seen| f64::from(seen.manifold_pa)),
-            };
-            for (index, lift) in step.lifts.iter().enumerate() {
-                held.position[index] = lift.position.share();
-                held.air_m3_s[index] = f64::from(lift.air_m3_s);
-                held.serves[index] = lift.state != LiftState::OutOfService;
-            }
-            self.even_out(&held);
-            self.held = Some(held);
+            self.hold(sample.time_s, step);
         }
         let Some(held) = self.held.filter(|held| (sample.time_s - held.time_s).abs() < STALE_S) else {
             self.series.counted.without_air += 1;
             return;
         };
         self.fill(sample, &levels, &held);
+    }
+
+    /// Holds on to what a step tells of air and openings.
+    fn hold(&mut self, time_s: f64, step: &HostStepRecord) {
+        let mut held = Held {
+            time_s,
+            position: [0.0; LIFTS],
+            air_m3_s: [0.0; LIFTS],
+            serves: [false; LIFTS],
+            manifold_pa: step.basis.seen.map_or(0.0, |seen| f64::from(seen.manifold_pa)),
+        };
+        for (index, lift) in step.lifts.iter().enumerate() {
+            held.position[index] = lift.position.share();
+            held.air_m3_s[index] = f64::from(lift.air_m3_s);
+            held.serves[index] = lift.state != LiftState::OutOfService;
+        }
+        self.even_out(&held);
+        self.held = Some(held);
     }
 
     /// A step was told: what lies between it and the one before is thought to have moved evenly.
@@ -301,14 +311,14 @@ impl SeriesBuilder {
         let many = f64::from(filling.samples);
         let middle_s = filling.times_s / many;
         // A mean over some steps belongs to the middle of them.
-        let since_s = self
-            .last_middle_s
-            .map(|last| middle_s - last)
-            .filter(|since| *since > 0.0);
+        let apart_s = self.last_middle_s.map(|last| middle_s - last);
+        let since_s = apart_s.filter(|since| *since > 0.0 && *since <= 2.0 * MOST_APART_S);
         self.last_middle_s = Some(middle_s);
         self.series.counted.covered_s += since_s.unwrap_or(0.0);
         let mut bin = Bin {
             since_s,
+            // The first of its readings shows what went on in the period before it.
+            lead_s: middle_s - filling.from_s + 0.75 * self.spacing_s.unwrap_or(1.0),
             middle_s,
             raw: [f64::NAN; TANKS],
             counts: [0; TANKS],

@@ -97,3 +97,12 @@ fn a_day_of_an_unknown_place_comes_back_within_its_intervals() {
     assert!(held.all >= 30, "{} intervals", held.all);
     assert!(held.held * 10 >= held.all * 9, "{} of {}", held.held, held.all);
 }
+
+/// The whole of it: 100 places, a week each.
+#[test]
+#[ignore = "half an hour; run with: cargo test -p risertrim-tests --test tuning week -- --ignored --nocapture"]
+fn a_week_of_a_hundred_unknown_places_comes_back_within_its_intervals() {
+    let seeds = std::env::var("RISERTRIM_SEEDS").map_or(100, |seeds| seeds.parse().expect("a number of seeds"));
+    let held = round_trip(1..seeds + 1, 168.0);
+    assert!(held.held * 10 >= held.all * 9, "{} of {}", held.held, held.all);
+}

@@ -1,12 +1,12 @@
 //! A simulated place whose log is fitted, with the truth beside it.
 
-use risertrim::FreeAir;
 use risertrim::lift::Curve;
 use risertrim::outlet::Drain;
 use risertrim::record::Plan;
+use risertrim::{Command, FreeAir};
 use risertrim_sim::log::LoggedController;
-use risertrim_sim::plant::{Outlet, PlantSpec};
-use risertrim_sim::scenario::Scenario;
+use risertrim_sim::plant::{Change, Outlet, PlantSpec};
+use risertrim_sim::scenario::{Happening, HostInstallation, Scenario, Timed};
 use risertrim_sim::simulate::{Moment, Recorder, Run, Simulation, Watch};
 use std::io;
 
@@ -138,4 +138,51 @@ pub fn logged(scenario: &Scenario, seed: u64, hours: f64, plan: Plan) -> (Vec<u8
             .collect(),
     };
     (log, truth)
+}
+
+/// Takes every lift out of service once, its hand valve shut, for so long: the small test that `tune` asks for. The first at two
+/// hours, the next an hour later.
+pub fn with_stops(mut scenario: Scenario, minutes: f64) -> Scenario {
+    for lift in 0..scenario.told.lifts.len() {
+        let at_s = 3600.0 * (2.0 + lift as f64);
+        let index = lift as u8;
+        for (at_s, command, shut) in [
+            (at_s, Command::OutOfService { lift: index }, true),
+            (at_s + 60.0 * minutes, Command::Automatic { lift: index }, false),
+        ] {
+            scenario.timeline.push(Timed {
+                at_s,
+                repeats_daily: false,
+                what: Happening::Both {
+                    command,
+                    change: Change::ShutLift { lift, shut },
+                },
+                line: 0,
+            });
+        }
+    }
+    scenario.timeline.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+    scenario
+}
+
+/// RMS of delivered less target of each lift, % of its target, with the controller told `told` on the place that `seed` draws.
+pub fn rms_percent(scenario: &Scenario, seed: u64, hours: f64, told: &HostInstallation) -> Vec<f64> {
+    let mut spec = scenario.plant(seed).expect("it can be");
+    // What a sensor gives does not depend on what its zero is told to be.
+    for ((tank, now), before) in spec.tanks.iter_mut().zip(&told.tanks).zip(&scenario.told.tanks) {
+        if let Some(sensor) = &mut tank.sensor {
+            sensor.zero_m += f64::from(now.sensor.zero_m - before.sensor.zero_m);
+        }
+    }
+    let mut scenario = scenario.on(spec);
+    scenario.told = told.clone();
+    let run = Run::new(&scenario, Some(hours), Some(seed)).expect("it starts");
+    let outcome = run.finish(&mut Watch::default()).expect("it runs");
+    let of = |lift: &risertrim_sim::simulate::LiftOutcome| lift.delivered_rms_error_percent.expect("it was counted");
+    outcome.lifts.iter().map(of).collect()
+}
+
+/// Root of the mean of squares.
+pub fn total(percent: &[f64]) -> f64 {
+    (percent.iter().map(|one| one * one).sum::<f64>() / percent.len() as f64).sqrt()
 }
