@@ -4,6 +4,7 @@
 //! equation and no code with the controller's core, so that agreement between the two means something. [`scenario`] reads
 //! a place and its day from TOML, [`simulate`] runs it with the core's controller, [`output`] tells what came of it.
 //! [`compare`] runs the same days under other hands.
+//! [`sweep`] runs it on many true places.
 //! [`faults`] strikes a place with every fault there is, [`soak`] runs it for years and against hostile readings.
 //! [`board`] speaks to a board that runs the controller, real or emulated.
 //! [`log`] writes, reads and replays what a controller did, from a board too.
@@ -32,5 +33,6 @@ pub mod simulate;
 pub mod size;
 pub mod soak;
 pub mod starter;
+pub mod sweep;
 pub mod tune;
 pub mod valve_data;

@@ -18,6 +18,7 @@ mod shell;
 mod simulate;
 mod size;
 mod soak;
+mod sweep;
 mod tune;
 
 use clap::{Parser, Subcommand};
@@ -49,6 +50,7 @@ enum Command {
     Curve(curve::Arguments),
     Calibrate(calibrate::Arguments),
     Compare(compare::Arguments),
+    Sweep(sweep::Arguments),
     Faults(faults::Arguments),
     Soak(soak::Arguments),
     Board(board::Arguments),
@@ -71,6 +73,7 @@ pub fn main() -> ExitCode {
         Command::Curve(arguments) => curve::run(&arguments),
         Command::Calibrate(arguments) => calibrate::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
+        Command::Sweep(arguments) => sweep::run(&arguments),
         Command::Faults(arguments) => faults::run(&arguments),
         Command::Soak(arguments) => soak::run(&arguments),
         Command::Board(arguments) => board::run(&arguments),
