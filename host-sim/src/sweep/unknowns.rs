@@ -61,6 +61,9 @@ pub(super) fn names(scenario: &Scenario) -> Vec<(usize, String)> {
     all
 }
 
+/// One number of a lift.
+type OfLift = fn(&PlantSpec, usize) -> f64;
+
 /// The values behind [`names`], in the same order: factors over what is told, zeros in mm and kPa.
 pub(super) fn values(scenario: &Scenario, seed: u64) -> Result<Vec<f64>, SpecError> {
     let truly = scenario.plant(seed)?;
@@ -69,7 +72,7 @@ pub(super) fn values(scenario: &Scenario, seed: u64) -> Result<Vec<f64>, SpecErr
     let told = exact.plant(seed)?;
     let t = &scenario.truth;
     let mut all = Vec::new();
-    let lifts: [(f64, fn(&PlantSpec, usize) -> f64); 7] = [
+    let lifts: [(f64, OfLift); 7] = [
         (t.loss_percent, |spec, i| spec.lifts[i].riser.friction_multiplier),
         (t.loss_percent, |spec, i| spec.lifts[i].riser.loss_multiplier),
         (t.slip_percent, |spec, i| spec.lifts[i].riser.slip_multiplier),
