@@ -1,10 +1,12 @@
 //! The controller as a microcontroller binary, the modelled installation here: the same, bit by bit.
 
+use risertrim::record::{Began, Plan, ResetCause};
 use risertrim_sim::board::{
     BesideCore, BoardControl, BoardError, Client, Emulator, Patience, Processor, fetch_installation, send_installation,
 };
+use risertrim_sim::log::{FileSink, HostRecorder, LogReader, Replay, Start};
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::simulate::{HostController, Simulation};
+use risertrim_sim::simulate::{Control, ControlFailed, HostController, HostReadings, HostStep, Simulation};
 use std::path::PathBuf;
 use std::process::Command;
 
@@ -135,4 +137,67 @@ fn an_installation_comes_back_from_the_board_as_it_was_sent() {
             "the mark of the value itself"
         );
     }
+}
+
+/// A board whose answers are written to a log. What a log tells besides (the installation, what was learned) comes from the core on
+/// this machine.
+struct LoggedBoard {
+    board: BoardControl<Emulator>,
+    core: HostController,
+    recorder: HostRecorder,
+    sink: FileSink<Vec<u8>>,
+}
+
+impl Control for LoggedBoard {
+    fn command(&mut self, command: risertrim::Command) -> Result<(), ControlFailed> {
+        self.recorder
+            .command(command, self.core.command(command), &mut self.sink);
+        self.board.command(command)
+    }
+
+    fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed> {
+        let step = self.board.step(readings)?;
+        let _ = self.core.step(readings);
+        self.recorder.step(readings, &step, &self.core, &mut self.sink);
+        Ok(step)
+    }
+}
+
+#[test]
+fn a_log_of_what_a_board_decided_is_replayed_bit_by_bit() {
+    let Some(emulator) = board(Processor::M4, "emulated-m4") else {
+        return;
+    };
+    let scenario = scenario("default");
+    let mut client = connect(emulator);
+    let hello = client.greet().expect("the board answers");
+    send_installation(&mut client, &hello, &scenario.told).expect("the board takes it");
+    let mut logged = LoggedBoard {
+        board: BoardControl::begin(client).expect("the board is in bench mode"),
+        core: HostController::new(&scenario.told, &[]).expect("a shipped installation is sound"),
+        recorder: HostRecorder::new(Plan::WHOLE, "emulated-m4"),
+        sink: FileSink::new(Vec::new()),
+    };
+    let began = Began::Started(ResetCause::PowerOn);
+    logged.recorder.begin(began, &scenario.told, &[], &mut logged.sink);
+    let mut simulation =
+        Simulation::driven_by(&scenario, scenario.seed, logged).unwrap_or_else(|error| panic!("{error}"));
+    while simulation.time_s() < 7.0 * 3600.0 {
+        simulation.step().unwrap_or_else(|error| panic!("{error}"));
+    }
+    let log = simulation
+        .into_control()
+        .sink
+        .finish()
+        .expect("memory takes everything")
+        .0;
+    let mut replay = Replay::new(Start::Logged);
+    for entry in LogReader::open(log.as_slice()).expect("a log") {
+        replay
+            .take(&entry.expect("readable to its end"))
+            .expect("nothing is set");
+    }
+    let outcome = replay.finish().0;
+    assert!(outcome.is_equal() && outcome.inexact.is_empty(), "{outcome:?}");
+    assert_eq!(outcome.compared, 7 * 3600, "every step that the board made");
 }
