@@ -5,6 +5,7 @@
 //! a place and its day from TOML, [`simulate`] runs it with the core's controller, [`output`] tells what came of it.
 //! [`compare`] runs the same days under other hands.
 //! [`sweep`] runs it on many true places.
+//! [`mod@bench`] sets speed and estimate beside general-purpose libraries.
 //! [`faults`] strikes a place with every fault there is, [`soak`] runs it for years and against hostile readings.
 //! [`board`] speaks to a board that runs the controller, real or emulated.
 //! [`log`] writes, reads and replays what a controller did, from a board too.
@@ -14,6 +15,7 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
+pub mod bench;
 pub mod board;
 pub mod calibrate;
 pub mod check_file;

@@ -1,6 +1,7 @@
 //! The command line: one module for each command.
 
 mod aerate;
+mod bench;
 mod board;
 mod calibrate;
 mod check;
@@ -51,6 +52,7 @@ enum Command {
     Calibrate(calibrate::Arguments),
     Compare(compare::Arguments),
     Sweep(sweep::Arguments),
+    Bench(bench::Arguments),
     Faults(faults::Arguments),
     Soak(soak::Arguments),
     Board(board::Arguments),
@@ -74,6 +76,7 @@ pub fn main() -> ExitCode {
         Command::Calibrate(arguments) => calibrate::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Sweep(arguments) => sweep::run(&arguments),
+        Command::Bench(arguments) => bench::run(&arguments),
         Command::Faults(arguments) => faults::run(&arguments),
         Command::Soak(arguments) => soak::run(&arguments),
         Command::Board(arguments) => board::run(&arguments),

@@ -1,0 +1,15 @@
+//! Figures side by side with general-purpose libraries, on this machine: printed, never asserted.
+//!
+//! | file | what |
+//! | --- | --- |
+//! | `riccati` | the best that any linear filter can do, from the discrete Riccati equation |
+//! | `estimator` | the controller's filter against that bound, on a plant that is as it was told |
+//! | `speed` | a step, and its filter alone, against a same-size filter on nalgebra and PI controllers of the `pid` crate |
+
+mod estimator;
+mod riccati;
+mod speed;
+
+pub use estimator::{EstimatorRow, estimator};
+pub use riccati::{Model, steady_covariance};
+pub use speed::{SpeedRow, speed};
