@@ -37,6 +37,8 @@ const GAUGE_FILTER_S: f32 = 10.0;
 const AIR_SHORT_OFF_S: u32 = 600;
 /// Deviation of a delivery factor below which a stop has told enough.
 const KNOWN_WELL: f32 = 0.006;
+/// Deviation of a level whose sensor's new zero is believed, m.
+const AFTER_JUMP_SIGMA_M: f32 = 0.002;
 /// Deviation of the factor of a lift that comes back from service.
 const AFTER_SERVICE_SIGMA: f32 = 0.15;
 /// Relative change of air that counts once as the unit of doubt.
@@ -90,6 +92,7 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     air_short: Condition,
     no_levels: Condition,
     no_air: Condition,
+    swapped: Condition,
     since_leap: Held,
     since_refused: Held,
     saved_rejected: bool,
@@ -121,6 +124,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             air_short: Condition::CLEAR,
             no_levels: Condition::CLEAR,
             no_air: Condition::CLEAR,
+            swapped: Condition::CLEAR,
             since_leap: Held::LONG,
             since_refused: Held::LONG,
             saved_rejected: false,
@@ -204,6 +208,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.air_short = Condition::CLEAR;
         self.no_levels = Condition::CLEAR;
         self.no_air = Condition::CLEAR;
+        self.swapped = Condition::CLEAR;
         self.since_leap = Held::LONG;
         self.since_refused = Held::LONG;
         self.saved_rejected = !saved.is_empty() && !usable;
@@ -301,6 +306,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 self.alarms.acknowledge();
                 for run in &mut self.lifts {
                     run.trust.believe();
+                }
+                for (index, run) in self.tanks.iter_mut().enumerate() {
+                    if run.has_moved() {
+                        let level = self.filter.level_m(index) + run.watch.shift_m();
+                        self.filter.restart_level(index, level, AFTER_JUMP_SIGMA_M);
+                        run.watch.unshift();
+                    }
                 }
             }
             Command::ResetLatched => self.alarms.reset(),

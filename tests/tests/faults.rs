@@ -27,31 +27,18 @@ const OPEN: &[(&str, &str)] = &[
     ("shared_tank", "leaking check valve, then the blower stops"),
     ("shared_tank", "level sensor drifts down 40 mm"),
     ("shared_tank", "level sensor drifts up 40 mm"),
-    ("one_lift", "level sensor knocked down 60 mm"),
-    ("shared_tank", "level sensor knocked down 60 mm"),
-    ("one_lift", "level sensor knocked up 60 mm"),
-    ("shared_tank", "level sensor knocked up 60 mm"),
-    ("one_lift", "level sensor stuck"),
-    ("shared_tank", "level sensor stuck"),
-    ("one_lift", "level sensor ten times as noisy"),
-    ("shared_tank", "level sensor ten times as noisy"),
     ("shared_tank", "manifold gauge reads 5 kPa too much"),
     ("shared_tank", "manifold gauge silent"),
-    ("one_lift", "plugs of two level sensors swapped"),
     ("shared_tank", "plugs of two level sensors swapped"),
     ("one_lift", "source leaks 2 L/min for an hour"),
     ("shared_tank", "source leaks 2 L/min for an hour"),
-    ("one_lift", "source's level sensor knocked down 100 mm"),
-    ("shared_tank", "source's level sensor knocked down 100 mm"),
-    ("one_lift", "source's level sensor stuck"),
-    ("shared_tank", "source's level sensor stuck"),
 ];
 
 /// What is not even safe yet.
 const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 44;
+const MOST_BROKEN: usize = 28;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

@@ -165,9 +165,9 @@ const fn of_sensors(kind: Kind) -> Text {
             "check which plug belongs to which tank",
         ),
         Kind::LevelJumped => text(
-            "water level jumped",
-            "water was added or taken, or the sensor was moved",
-            "look at the tank; if nobody touched it, check the sensor's mounting",
+            "water level jumped and stayed",
+            "water does not move that fast and stay: the sensor was moved or set to another zero; it is read as before by as much",
+            "put the sensor back; if it is right as it is, acknowledge the alarm and its readings are believed",
         ),
         _ => text("", "", ""),
     }

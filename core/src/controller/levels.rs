@@ -3,6 +3,18 @@
 use super::*;
 use crate::guard::{TankView, doubt_m};
 
+/// Seconds in which a jump counts as new.
+const JUST_NOW_S: u32 = 2;
+/// Seconds after which a level that jumped tells whether it was water.
+const JUMP_TOLD_AFTER_S: u32 = 60;
+/// Deviation of the factors of lifts whose tank's sensor was put right.
+const UNSURE_WHEN_PUT_RIGHT: f32 = 0.1;
+/// How near a sensor must come to what another showed, m.
+const SWAPPED_WITHIN_M: f32 = 0.02;
+/// Seconds for which two sensors must have changed places.
+const SWAPPED_AFTER_S: u32 = 10;
+/// Deviation of a level whose sensor was moved, m.
+const UNSURE_AFTER_JUMP_M: f32 = 0.001;
 /// Seconds in which a riser comes to rest once its air has.
 const RISER_STOPS_S: f32 = 5.0;
 
@@ -82,26 +94,157 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, ((run, tank), rate)) in tanks.enumerate() {
             let reading = readings.levels.get(index).copied().unwrap_or(Reading::Missing);
             let sensor = &tank.sensor;
-            let checked = run.watch.check(reading, sensor, tank.rim_m, rate, (step_ms, seconds));
-            if let Checked::Level(level_m) = checked {
+            let before = self.filter.level_m(index);
+            let mut checked = run.watch.check(reading, sensor, tank.rim_m, rate, (step_ms, seconds));
+            if run.swapped && matches!(checked, Checked::Level(_)) {
+                checked = Checked::Implausible;
+            }
+            if let Checked::Level(level) = checked {
                 any = true;
-                let variance_m2 = sensor.variance_m2();
-                if run.watch.believed_jump() || !self.filter.knows(index) {
-                    self.filter
-                        .restart_level(index, level_m, crate::math::sqrt(variance_m2));
+                let deviation = crate::math::sqrt(run.watch.variance_m2(sensor));
+                if run.watch.believed_jump() && self.filter.knows(index) {
+                    run.jump_m = Some((before, level - before));
+                    run.since_jump.clear();
+                }
+                // As long as it is not known whether the water jumped or the sensor, the level teaches nothing.
+                if run.jump_m.is_some() || !self.filter.knows(index) {
+                    self.filter.restart_level(index, level, deviation);
                 } else {
                     let _ = believed.push(LevelInput {
                         tank: index,
-                        level_m,
-                        variance_m2,
+                        level_m: level,
+                        variance_m2: deviation * deviation,
                     });
                 }
             }
             run.note(checked, step_ms);
-            run.seen.note(checked, run.watch.believed_jump(), seconds);
+            let unseen = run.swapped || run.watch.is_stuck(sensor, step_ms);
+            let seen = if unseen { Checked::Missing } else { checked };
+            run.seen.note(seen, run.watch.believed_jump(), seconds);
         }
         self.filter.update(&believed);
+        self.settle_jumps();
+        self.find_swapped(readings, step_ms);
         any
+    }
+
+    /// Was it the water that jumped, or the sensor? Water that was poured in or taken runs off again, or comes again; a sensor
+    /// that was moved goes on showing the other level. Its readings are taken as before then, unless believing them brings the
+    /// lifts nearer to what they usually deliver: then it was put right.
+    fn settle_jumps(&mut self) {
+        for index in 0..self.tanks.len() {
+            let (Some(run), Some(tank)) = (self.tanks.get(index), self.installation.tanks.get(index)) else {
+                return;
+            };
+            let Some((before, first)) = run.jump_m else { continue };
+            let runs_off = !tank.outlets.is_empty();
+            let fresh = !run.since_jump.reached_s(JUST_NOW_S);
+            if runs_off && fresh && self.brings_nearer(index, before, before + first) {
+                if let Some(run) = self.tanks.get_mut(index) {
+                    run.jump_m = None;
+                    run.watch.unshift();
+                }
+                continue;
+            }
+            let Some(run) = self.tanks.get(index) else { return };
+            if runs_off && !run.since_jump.reached_s(JUMP_TOLD_AFTER_S) {
+                continue;
+            }
+            let level = run.seen.level_m().unwrap_or(before + first);
+            let came = level - before;
+            let Some(run) = self.tanks.get_mut(index) else { return };
+            run.jump_m = None;
+            if came.abs() < 0.01 || (runs_off && came.abs() < 0.5 * first.abs()) {
+                continue;
+            }
+            run.watch.shift_by(came);
+            run.seen = crate::guard::Seen::NOTHING;
+            self.filter.restart_level(index, before, UNSURE_AFTER_JUMP_M);
+        }
+    }
+
+    /// True when the lifts into a tank, taken to deliver what its outlets pass at `level` and not at `before`, are nearer to the most
+    /// they ever gave; they are taken so then.
+    fn brings_nearer(&mut self, tank: usize, before_m: f32, level_m: f32) -> bool {
+        let flow = |level: f32| {
+            self.installation.tanks.get(tank).map_or(0.0, |told| {
+                told.outlets.iter().fold(0.0f32, |sum, outlet| {
+                    let downstream = match outlet.to {
+                        Drain::Tank(to) => {
+                            let to = usize::from(to);
+                            Some(self.filter.level_m(to) + self.floor_difference_m(to, tank))
+                        }
+                        Drain::Away => None,
+                    };
+                    sum + outlet.at(level, downstream).flow_m3_s
+                })
+            })
+        };
+        let times = larger(flow(level_m), 1.0e-7) / larger(flow(before_m), 1.0e-7);
+        let now = self.together().get(tank).copied().unwrap_or(1.0);
+        let off = |share: f32| larger(share, 1.0 / larger(share, 1.0e-6));
+        if off(now * times) > 0.95 * off(now) {
+            return false;
+        }
+        for (index, lift) in self.installation.lifts.iter().enumerate() {
+            if usize::from(lift.to) == tank {
+                let factor = limit(self.filter.factor(index) * times, 0.1, 3.0);
+                self.filter.restart_factor(index, factor, UNSURE_WHEN_PUT_RIGHT);
+            }
+        }
+        true
+    }
+
+    /// Two sensors of which each shows what the other showed before, and whether they do so no more.
+    fn find_swapped(&mut self, readings: &Readings<TANKS>, step_ms: u32) {
+        let read = |index: usize| match (readings.levels.get(index), self.installation.tanks.get(index)) {
+            (Some(Reading::Value(raw)), Some(tank)) => {
+                Some(tank.sensor.scale.level_m(*raw) + tank.sensor.zero_m).filter(|level| level.is_finite())
+            }
+            _ => None,
+        };
+        let odd = |run: &TankRun| run.swapped || matches!(run.reading, Checked::Implausible | Checked::OutOfRange);
+        let mut pair = None;
+        for (one, run) in self.tanks.iter().enumerate() {
+            for (other, _) in self
+                .tanks
+                .iter()
+                .enumerate()
+                .skip(one + 1)
+                .filter(|_| odd(run))
+                .filter(|(_, run)| odd(run))
+            {
+                let (Some(a), Some(b)) = (read(one), read(other)) else {
+                    continue;
+                };
+                let (own, its) = (self.filter.level_m(one), self.filter.level_m(other));
+                let near = |level: f32, other: f32| (level - other).abs() < SWAPPED_WITHIN_M;
+                let crossed = if run.swapped {
+                    (a - its).abs() + (b - own).abs() < (a - own).abs() + (b - its).abs()
+                } else {
+                    near(a, its) && near(b, own) && !near(own, its)
+                };
+                if crossed {
+                    pair = Some((one, other));
+                }
+            }
+        }
+        let stood = self.tanks.iter().any(|run| run.swapped);
+        let stands = self
+            .swapped
+            .update(pair.is_some(), pair.is_none(), SWAPPED_AFTER_S, step_ms);
+        if stands && !stood {
+            for (index, run) in self.tanks.iter_mut().enumerate() {
+                run.swapped = pair.is_some_and(|(one, other)| index == one || index == other);
+                if run.swapped {
+                    run.jump_m = None;
+                }
+            }
+        } else if !stands && stood {
+            for run in &mut self.tanks {
+                run.swapped = false;
+            }
+        }
     }
 
     /// The fastest each level can move by lifts and outlets, m/s: all lifts at their peak, and as much again through outlets.
@@ -148,9 +291,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             // A filter that reckons with an outlet that is clogged by now sees the level lower than it stands: limits are held
             // against the readings themselves.
             let view = match run.seen.level_m() {
+                // A sensor that was moved may be right all the same.
                 Some(seen) => TankView {
-                    top_m: seen,
-                    bottom_m: seen,
+                    top_m: larger(seen, seen + run.watch.shift_m()),
+                    bottom_m: smaller(seen, seen + run.watch.shift_m()),
                     rate_m_s: run.seen.rate_m_s(),
                     lead_s,
                     rim_m: tank.rim_m,

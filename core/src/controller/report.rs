@@ -129,7 +129,16 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             add(verdict.falling_fast && !verdict.too_low, Kind::LevelFallingFast, tank);
             add(run.silent.stands(), Kind::SensorSilent, tank);
             add(run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
-            add(run.jumped_lately(), Kind::LevelJumped, tank);
+            let period_ms = self.installation.settings.period_ms;
+            let sensor = self.installation.tanks.get(usize::from(index)).map(|tank| &tank.sensor);
+            add(
+                sensor.is_some_and(|sensor| run.watch.is_stuck(sensor, period_ms)),
+                Kind::SensorStuck,
+                tank,
+            );
+            add(run.watch.is_noisy(), Kind::SensorNoisy, tank);
+            add(run.swapped, Kind::SensorsSwapped, tank);
+            add(run.has_moved(), Kind::LevelJumped, tank);
         }
         for (index, run) in (0u8..).zip(&self.lifts) {
             let lift = Subject::Lift(index);

@@ -253,8 +253,6 @@ impl LiftRun {
 
 /// Seconds a sensor may be silent or wrong before it is an alarm.
 const SENSOR_DELAY_S: u32 = 10;
-/// Seconds for which a jump of the level stays on the list.
-const JUMP_SHOWN_S: u32 = 600;
 
 /// One tank at run time.
 #[derive(Clone, Debug)]
@@ -266,7 +264,11 @@ pub(super) struct TankRun {
     pub reading: Checked,
     pub silent: Condition,
     pub out_of_range: Condition,
-    since_jump: Held,
+    /// Where it stood before it jumped and how far that was, while it is not known yet whether it was the water, m.
+    pub jump_m: Option<(f32, f32)>,
+    /// It shows what another showed before, and the other way round.
+    pub swapped: bool,
+    pub since_jump: Held,
 }
 
 impl Default for TankRun {
@@ -278,6 +280,8 @@ impl Default for TankRun {
             reading: Checked::Missing,
             silent: Condition::default(),
             out_of_range: Condition::default(),
+            jump_m: None,
+            swapped: false,
             since_jump: Held::LONG,
         }
     }
@@ -293,13 +297,10 @@ impl TankRun {
         self.out_of_range
             .update(checked == Checked::OutOfRange, good, SENSOR_DELAY_S, step_ms);
         self.since_jump.add(step_ms);
-        if self.watch.believed_jump() {
-            self.since_jump.clear();
-        }
     }
 
-    /// True for some minutes after a jump was believed.
-    pub fn jumped_lately(&self) -> bool {
-        !self.since_jump.reached_s(JUMP_SHOWN_S)
+    /// True while its sensor is taken to have moved.
+    pub fn has_moved(&self) -> bool {
+        self.watch.shift_m() != 0.0
     }
 }
