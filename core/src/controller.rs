@@ -13,7 +13,7 @@ use crate::command::{Command, MOST_OF_PEAK, MOST_TARGET_L_MIN, Refused};
 use crate::commission::{Move, Outcome, Trial};
 use crate::estimate::{Balance, Filter, LevelInput, LiftInput, OutletInput, TankInput};
 use crate::fault::Faults;
-use crate::guard::{Condition, TankVerdict};
+use crate::guard::{Balance, Condition, Gauge, TankVerdict};
 use crate::installation::{Conditions, Installation, Lift};
 use crate::level::Checked;
 use crate::lift::{Curve, Point};
@@ -92,6 +92,9 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     air_short: Condition,
     no_levels: Condition,
     no_air: Condition,
+    air_weak: Condition,
+    balance: Balance,
+    gauge: Gauge,
     swapped: Condition,
     since_leap: Held,
     since_refused: Held,
@@ -124,6 +127,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             air_short: Condition::CLEAR,
             no_levels: Condition::CLEAR,
             no_air: Condition::CLEAR,
+            air_weak: Condition::CLEAR,
+            balance: Balance::NEW,
+            gauge: Gauge::NEW,
             swapped: Condition::CLEAR,
             since_leap: Held::LONG,
             since_refused: Held::LONG,
@@ -208,6 +214,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.air_short = Condition::CLEAR;
         self.no_levels = Condition::CLEAR;
         self.no_air = Condition::CLEAR;
+        self.air_weak = Condition::CLEAR;
+        self.balance = Balance::NEW;
+        self.gauge = Gauge::NEW;
         self.swapped = Condition::CLEAR;
         self.since_leap = Held::LONG;
         self.since_refused = Held::LONG;
@@ -369,7 +378,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// limits of the settings.
     pub fn step(&mut self, readings: &Readings<TANKS>) -> Step<LIFTS, TANKS> {
         let (step_ms, seconds) = self.elapsed(readings.now);
-        self.take_gauge(readings.manifold, seconds);
+        self.take_gauge(readings.manifold, seconds, step_ms);
         for (run, lift) in self.lifts.iter_mut().zip(&self.installation.lifts) {
             run.valve.travel(lift.valve.stroke_s, step_ms, seconds);
         }

@@ -1,19 +1,34 @@
 //! What air each lift gets from where its valve stands.
 
 use super::*;
+use crate::guard::GaugeView;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    /// Takes the manifold gauge; where it gives nothing that can be, what it would show by what it usually shows above the blower's
+    /// curve.
     #[inline(never)]
-    pub(super) fn take_gauge(&mut self, reading: Reading, seconds: f32) {
-        let most = 1.5 * self.installation.air.shut_off_pa();
-        self.gauge_pa = match reading {
-            Reading::Value(pa) if self.installation.air.gauge_noise_pa.is_some() && pa >= -500.0 && pa <= most => {
-                let pa = larger(pa, 0.0);
-                let share = seconds / (seconds + GAUGE_FILTER_S);
-                Some(self.gauge_pa.map_or(pa, |before| before + share * (pa - before)))
-            }
+    pub(super) fn take_gauge(&mut self, reading: Reading, seconds: f32, step_ms: u32) {
+        if self.installation.air.gauge_noise_pa.is_none() {
+            return;
+        }
+        let most = self.installation.air.shut_off_pa();
+        let shows = match reading {
+            Reading::Value(pa) if pa >= -500.0 && pa <= 1.5 * most => Some(larger(pa, 0.0)),
             _ => None,
         };
+        let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
+        let curve = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, None).pressure_at_pa(lifts);
+        let trusted = shows.filter(|_| !self.gauge.is_wrong());
+        let pa = trusted.or_else(|| self.gauge.usual_pa().map(|usual| larger(curve + usual, 0.0)));
+        let share = seconds / (seconds + GAUGE_FILTER_S);
+        self.gauge_pa = pa.map(|pa| self.gauge_pa.map_or(pa, |before| before + share * (pa - before)));
+        let view = GaugeView {
+            shows_pa: shows,
+            mean_pa: self.gauge_pa.unwrap_or(curve),
+            curve_pa: curve,
+            most_pa: most,
+        };
+        self.gauge.update(&view, seconds, step_ms);
     }
 
     pub(super) fn branches(&self) -> heapless::Vec<Branch<'_>, LIFTS> {

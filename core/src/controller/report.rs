@@ -3,7 +3,8 @@
 use super::Controller;
 use crate::alarm::{Figure, Kind, List, Subject};
 use crate::guard::TankVerdict;
-use crate::math::finite_or;
+use crate::level::Checked;
+use crate::math::{finite_or, larger, smaller};
 use crate::step::{BlowerStep, LiftState, LiftStep, Step, TankStep};
 use crate::time::Millis;
 use crate::units::{FreeAir, WaterFlow};
@@ -18,6 +19,14 @@ const REFUSED_SHOWN_S: u32 = 600;
 const NONE_MOVES: f32 = 0.25;
 /// With more than this share again, some move.
 const SOME_MOVES: f32 = 0.5;
+/// Every tank gets less than this share of the usual: the air is weak ...
+const WEAKER: f32 = 0.965;
+/// ... and where a single tank shows it, less than this.
+const ONE_WEAKER: f32 = 0.9;
+/// Seconds for which it must be so, and be over.
+const AIR_WEAK_S: (u32, u32) = (300, 300);
+/// Time over which the usual share follows, s.
+const USUAL_SHARE_S: f32 = 3600.0;
 /// Seconds until no air is said, and until it is taken back.
 const NO_AIR_S: (u32, u32) = (5, 120);
 /// Seconds for which a leap of the clock stays on the list.
@@ -68,7 +77,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 oxygen_min: self.oxygen_min(index),
             });
         }
-        self.watch_air(step_ms);
+        let seconds = f32::from(u16::try_from(step_ms).unwrap_or(u16::MAX)) * 0.001;
+        self.watch_air(seconds, step_ms);
+        self.watch_water(seconds, step_ms);
         self.raise_alarms(verdicts, step_ms);
         Step {
             now,
@@ -112,11 +123,22 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 list.raise(Kind::LiftFouling, Subject::Lift(index), Figure::Percent(percent));
             }
         }
+        let litres = Figure::Litres(self.balance.litres());
+        if self.balance.is_lost() {
+            list.raise(Kind::WaterLost, Subject::Place, litres);
+        }
+        if self.balance.is_gained() {
+            list.raise(Kind::WaterGained, Subject::Place, litres);
+        }
         let mut add = |stands: bool, kind, subject| {
             if stands {
                 list.raise(kind, subject, Figure::None);
             }
         };
+        add(self.air_weak.stands(), Kind::AirWeak, Subject::Place);
+        add(self.gauge.is_doubtful(), Kind::GaugeDoubtful, Subject::Place);
+        add(self.gauge.is_low(), Kind::PressureLow, Subject::Place);
+        add(self.gauge.is_unsteady(), Kind::PressureUnsteady, Subject::Place);
         add(self.no_levels.stands(), Kind::NoLevels, Subject::Place);
         add(self.air_short.stands(), Kind::AirShort, Subject::Place);
         for (index, (run, verdict)) in (0u8..).zip(self.tanks.iter().zip(verdicts)) {
@@ -168,18 +190,52 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         add(self.saved_rejected, Kind::SavedStateRejected, Subject::Place);
     }
 
-    /// Watches for the moment when every lift that is meant to run stands still; those that are held, stopped or out of service
-    /// do not count.
-    fn watch_air(&mut self, step_ms: u32) {
+    /// Watches the air by what all lifts give: none of them moves, or every one gives less at once. Those that are held, stopped
+    /// or out of service do not count.
+    fn watch_air(&mut self, seconds: f32, step_ms: u32) {
+        let together = self.together();
         let mut running = self.lifts.iter().filter(|run| run.is_trimmed()).peekable();
         let all_stand = running.peek().is_some() && running.all(|run| run.trust.stands());
-        let (mut none, mut some) = (all_stand, !all_stand);
-        if all_stand || self.no_air.stands() {
-            let together = self.together();
-            none = all_stand && together.iter().all(|share| *share < NONE_MOVES || *share >= 1.0);
-            some |= together.iter().any(|share| *share > SOME_MOVES && *share < 1.0);
+        // Exactly 1: nothing is known of that tank.
+        let known = || together.iter().filter(|share| **share != 1.0);
+        let none = all_stand && known().all(|share| *share < NONE_MOVES);
+        let some = !all_stand || known().any(|share| *share > SOME_MOVES);
+        let gone = self.gauge.is_gone();
+        self.no_air.update_slow(none || gone, some && !gone, NO_AIR_S, step_ms);
+
+        let share = smaller(seconds / USUAL_SHARE_S, 1.0);
+        let frozen = self.air_weak.stands() || all_stand;
+        let (mut tanks, mut all_weaker, mut all_back) = (0u8, true, true);
+        for (run, now) in self.tanks.iter_mut().zip(&together).filter(|(_, now)| **now != 1.0) {
+            let usual = run.usual_share.unwrap_or(*now);
+            tanks = tanks.saturating_add(1);
+            all_weaker &= *now < WEAKER * usual;
+            all_back &= *now > 0.5 * (1.0 + WEAKER) * usual;
+            run.usual_share = Some(if frozen { usual } else { usual + share * (*now - usual) });
         }
-        self.no_air.update_slow(none, some, NO_AIR_S, step_ms);
+        // One lift alone may have its own reasons for a few percent.
+        let one_weaker = tanks == 1
+            && self
+                .tanks
+                .iter()
+                .zip(&together)
+                .any(|(run, now)| *now != 1.0 && run.usual_share.is_some_and(|usual| *now < ONE_WEAKER * usual));
+        let weaker = !all_stand && ((tanks > 1 && all_weaker) || one_weaker);
+        self.air_weak
+            .update_slow(weaker, tanks > 0 && all_back, AIR_WEAK_S, step_ms);
+    }
+
+    /// Watches the water of all tanks together.
+    fn watch_water(&mut self, seconds: f32, step_ms: u32) {
+        let mut water = Some(0.0f32);
+        let mut largest = 0.0f32;
+        for (index, (run, tank)) in self.tanks.iter().zip(&self.installation.tanks).enumerate() {
+            let level = self.filter.level_m(index);
+            largest = larger(largest, tank.area_m2(level));
+            let read = matches!(run.reading, Checked::Level(_)) && run.jump_m.is_none();
+            water = water.filter(|_| read).map(|sum| sum + tank.volume_m3(level));
+        }
+        self.balance.update(water, largest, seconds, step_ms);
     }
 
     /// About how long the oxygen of a tank lasts without air.

@@ -269,6 +269,8 @@ pub(super) struct TankRun {
     /// It shows what another showed before, and the other way round.
     pub swapped: bool,
     pub since_jump: Held,
+    /// What its lifts together usually give of the most they ever did; `None` before it is known.
+    pub usual_share: Option<f32>,
 }
 
 impl Default for TankRun {
@@ -283,6 +285,7 @@ impl Default for TankRun {
             jump_m: None,
             swapped: false,
             since_jump: Held::LONG,
+            usual_share: None,
         }
     }
 }
