@@ -13,7 +13,7 @@ use crate::command::{Command, MOST_OF_PEAK, MOST_TARGET_L_MIN, Refused};
 use crate::commission::{Move, Outcome, Trial};
 use crate::estimate::{Balance, Filter, LevelInput, LiftInput, OutletInput, TankInput};
 use crate::fault::Faults;
-use crate::guard::{Balance, Condition, Gauge, TankVerdict};
+use crate::guard::{Condition, Gauge, TankVerdict, WaterSum};
 use crate::installation::{Conditions, Installation, Lift};
 use crate::level::Checked;
 use crate::lift::{Curve, Point};
@@ -40,7 +40,7 @@ const KNOWN_WELL: f32 = 0.006;
 /// Deviation of a level whose sensor's new zero is believed, m.
 const AFTER_JUMP_SIGMA_M: f32 = 0.002;
 /// Deviation of the factor of a lift that comes back from service.
-const AFTER_SERVICE_SIGMA: f32 = 0.15;
+const AFTER_SERVICE_SIGMA: f32 = 0.1;
 /// Relative change of air that counts once as the unit of doubt.
 const DOUBT_UNIT: f32 = 0.25;
 /// Relative change of air below which no doubt is added: the noise of a gauge must not add up.
@@ -93,7 +93,7 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     no_levels: Condition,
     no_air: Condition,
     air_weak: Condition,
-    balance: Balance,
+    balance: WaterSum,
     gauge: Gauge,
     swapped: Condition,
     since_leap: Held,
@@ -128,7 +128,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             no_levels: Condition::CLEAR,
             no_air: Condition::CLEAR,
             air_weak: Condition::CLEAR,
-            balance: Balance::NEW,
+            balance: WaterSum::NEW,
             gauge: Gauge::NEW,
             swapped: Condition::CLEAR,
             since_leap: Held::LONG,
@@ -215,7 +215,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.no_levels = Condition::CLEAR;
         self.no_air = Condition::CLEAR;
         self.air_weak = Condition::CLEAR;
-        self.balance = Balance::NEW;
+        self.balance = WaterSum::NEW;
         self.gauge = Gauge::NEW;
         self.swapped = Condition::CLEAR;
         self.since_leap = Held::LONG;
@@ -356,6 +356,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     if best > 0.0 {
                         let sigma = larger(self.filter.factor_sigma(index), AFTER_SERVICE_SIGMA);
                         self.filter.restart_factor(index, best, sigma);
+                        let lift = self.lift_mut(given)?;
+                        lift.trim.restart(lift.flow, best);
                     }
                 }
                 let lift = self.lift_mut(given)?;

@@ -11,34 +11,23 @@ use std::sync::OnceLock;
 /// What is not kept yet: place and fault. A cell that is not named here must keep every promise; the figures of those that are
 /// are printed by `risertrim faults`.
 const OPEN: &[(&str, &str)] = &[
-    ("one_lift", "air valve jams open"),
     ("shared_tank", "air valve jams open"),
-    ("shared_tank", "air valve runs the wrong way"),
     ("one_lift", "air valve stuck where it is"),
     ("shared_tank", "air valve stuck where it is"),
-    ("shared_tank", "blower sags to 70 % within ten minutes"),
     ("shared_tank", "blower stops"),
-    ("one_lift", "blower surges by 40 %"),
     ("shared_tank", "blower surges by 40 %"),
     ("one_lift", "blower's intake blocked by 60 %"),
-    ("shared_tank", "blower's intake blocked by 60 %"),
-    ("one_lift", "hose left running into the source, 2 L/min"),
-    ("shared_tank", "hose left running into the source, 2 L/min"),
     ("shared_tank", "leaking check valve, then the blower stops"),
     ("shared_tank", "level sensor drifts down 40 mm"),
     ("shared_tank", "level sensor drifts up 40 mm"),
-    ("shared_tank", "manifold gauge reads 5 kPa too much"),
-    ("shared_tank", "manifold gauge silent"),
     ("shared_tank", "plugs of two level sensors swapped"),
-    ("one_lift", "source leaks 2 L/min for an hour"),
-    ("shared_tank", "source leaks 2 L/min for an hour"),
 ];
 
 /// What is not even safe yet.
 const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 28;
+const MOST_BROKEN: usize = 12;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

@@ -3,18 +3,18 @@
 //! Order of duty: no tank floods or is drained; fish always have air; targets; least power; least wear. The first two meet
 //! because a lift below its onset still aerates without moving water.
 
-mod balance;
 mod condition;
 mod gauge;
 mod level;
 mod oxygen;
 mod seen;
 mod trust;
+mod water_sum;
 
-pub use balance::Balance;
 pub use condition::Condition;
 pub use gauge::{Gauge, GaugeView};
 pub use level::{TankGuard, TankVerdict, TankView, doubt_m};
 pub use oxygen::{minutes_left, saturation_mg_l};
 pub use seen::Seen;
 pub use trust::{Delivery, Trust};
+pub use water_sum::WaterSum;

@@ -13,14 +13,14 @@ const DELAY_S: u32 = 60;
 /// Follows the water of all tanks together.
 #[derive(Clone, Copy, Debug, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Balance {
+pub struct WaterSum {
     usual_m3: Option<f32>,
     missing_m3: f32,
     lost: Condition,
     gained: Condition,
 }
 
-impl Balance {
+impl WaterSum {
     /// Nothing known yet.
     pub const NEW: Self = Self {
         usual_m3: None,
@@ -71,8 +71,8 @@ impl Balance {
 mod tests {
     use super::*;
 
-    fn after(l_min: f32, minutes: u32) -> Balance {
-        let mut balance = Balance::NEW;
+    fn after(l_min: f32, minutes: u32) -> WaterSum {
+        let mut balance = WaterSum::NEW;
         let mut water = 5.0;
         for _ in 0..600 {
             balance.update(Some(water), 3.0, 1.0, 1000);
