@@ -91,7 +91,8 @@ impl Gauge {
             .update_slow(low, mean_off > -0.5 * LOW * most, (120, 60), step_ms);
         let odd = self.gone.stands() || self.low.stands() || self.wrong.stands() || off.abs() > 0.5 * LOW * most;
         if !known || !odd {
-            let pace = larger(USUAL_S * smaller(self.known_s / KNOWN_AFTER_S, 1.0), 10.0);
+            // At first the mean of all there was.
+            let pace = if known { USUAL_S } else { self.known_s + 5.0 };
             self.usual_pa += seconds / (seconds + pace) * (view.mean_pa - view.curve_pa - self.usual_pa);
             self.known_s = smaller(self.known_s + seconds, KNOWN_AFTER_S);
         }

@@ -427,10 +427,11 @@ mod tests {
     #[test]
     fn more_than_it_ever_gave_does_not_cut_its_air() {
         let mut trust = known(0.9);
-        for _ in 0..600 {
+        for second in 0..1500 {
             let used = step(&mut trust, 1.5);
-            // What is seen moves what is usual a little, over an hour.
-            assert!(used <= 1.2 * 0.93, "{used}");
+            // What is seen moves what is usual a little, over an hour; from the tenth to the fifteenth minute it is tried with less.
+            let tried = if (590..910).contains(&second) { 1.25 } else { 1.2 };
+            assert!(used <= tried * 0.95, "{second}: {used}");
         }
         assert!(
             trust.seems_more() && (trust.used() / 0.9 - 1.0).abs() < 0.06,
