@@ -14,6 +14,9 @@ use crate::units::{FreeAir, WaterFlow};
 
 /// Length of the measurement at one opening, in two halves, s.
 const MEASURE_HALF_S: u32 = 60;
+/// Most that the curve may miss a flow it was fitted to, as a share: beyond, it does not have the lift's shape, and what lies between
+/// the openings cannot be promised.
+const MOST_OFF: f32 = 0.02;
 /// Shares of the flow within reach that are tried.
 const SHARES: [f32; STEPS] = [0.2, 0.35, 0.5, 0.65, 0.8, 1.0];
 
@@ -166,7 +169,7 @@ impl ByOpenings {
         let all = first + second;
         let half_s = seconds_of(MEASURE_HALF_S * 1000);
         let area = tank.area_m2(mean);
-        let flow = through(mean) + self.law.leak_m3_s + area * (b - a) / half_s;
+        let flow = through(mean) + larger(self.law.leak_m3_s, 0.0) + area * (b - a) / half_s;
         let variance = tank.sensor.variance_m2();
         let slope = (through(mean + 0.001) - through(mean - 0.001)) / 0.002;
         let by_level = slope * sqrt(variance / all);
@@ -210,7 +213,7 @@ impl ByOpenings {
         };
         Err(match found {
             None => Err(Refusal::DoesNotFit),
-            Some(found) if found.worst > 0.05 => Err(Refusal::DoesNotFit),
+            Some(found) if found.worst > MOST_OFF => Err(Refusal::DoesNotFit),
             Some(found) if !(found.sigma <= CURVE_SIGMA) => Err(Refusal::TooUnsure),
             Some(found) => Ok(found),
         })

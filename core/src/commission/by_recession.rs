@@ -1,5 +1,6 @@
 //! The outlet's law: fill, let it drain, fit, and again while that tells more.
 
+use super::inflow::{Inflow, is_weir};
 use super::look::{Look, Move, Phase};
 use super::outlet_fit::{self, Setting};
 use super::recession::Record;
@@ -7,36 +8,42 @@ use super::rest::{REST_AT_MOST_S, Rest};
 use super::{CLEAR_OF_LIMIT_M, OUTLET_SIGMA, Refusal};
 use crate::installation::Lift;
 use crate::math::{larger, limit, smaller};
-use crate::outlet::Outlet;
+use crate::outlet::{Drain, Outlet};
 use crate::tank::Tank;
 use crate::time::Held;
-use crate::trim::air_when_held;
 use crate::units::{FreeAir, WaterFlow};
 
 /// Least bins of a recession that are fitted: 130 s.
 const LEAST_BINS: usize = 44;
 /// Flow for the recession to start from, as a multiple of the target: more head, more to read.
 const START_ABOVE_TARGET: f32 = 1.25;
-/// Recessions made at most.
-const RECESSIONS: u8 = 3;
+/// Recessions through one law made at most.
+const RECESSIONS: u8 = 5;
+/// Recessions made at most with all airs together.
+const ALL_RECESSIONS: u8 = 8;
 /// A law surer than this needs no further recession.
 const GOOD_SIGMA: f32 = 0.012;
 /// A law as unsure as this after one recession is not worth another.
 const HOPELESS_SIGMA: f32 = 0.035;
-/// Misfit above which a recession is not one of this outlet: four standard deviations of that of a full record.
-const MOST_MISFIT: f32 = 1.5;
-/// Inflow during a recession above which the lift is thought to have run, m3/s (0.25 L/min). A steady trickle holds the level
-/// above the crest, and the outlet's coefficient and zero come out wrong to match.
-const MOST_INFLOW_M3_S: f32 = 4.2e-6;
-/// Zero beyond which a recession is made again with less air, to see whether it stays: a trickle looks the same, m.
-const LIKELY_ZERO_M: f32 = 0.005;
-/// Difference up to which two zeros are the same, m.
-const SAME_ZERO_M: f32 = 0.001_5;
-/// Share of the air left when the lift seems to have run, and how often it is lowered.
-const LESS_AIR: f32 = 0.7;
+/// Misfit above which a recession is not one of this outlet: twice what readings and small waves account for.
+const MOST_MISFIT: f32 = 2.0;
+/// Trickle above which the lift is thought to run, share of its target.
+const TRICKLE: f32 = 0.005;
+/// Share of the onset the lift is held at: the source's rise while a tank drains into it halves the onset, and near its seat a
+/// valve passes up to three times what it is thought to.
+const OF_ONSET: f32 = 0.2;
+/// Onset of a lift, least, as a share of the told one: its slip may be a third off.
+const LEAST_ONSET: f32 = 0.7;
+/// Part of what a valve is seen to pass beyond what it was thought to that is sure enough to lower a lift's air floor by.
+const SURE_OF_SEAT: f32 = 0.88;
+/// Lower airs tried.
 const LOWERINGS: u8 = 3;
-/// Recessions made at most with all airs together.
-const ALL_RECESSIONS: u8 = 6;
+/// A lower air is worth a recession when it is at most this share of the one before.
+const LOWER: f32 = 0.93;
+/// Head over the crest at the end that a wrong zero may account for, m.
+const ZERO_DOUBT_M: f32 = 0.005;
+/// What a lift may trickle, as the number of [`Inflow`]: over weirs; elsewhere before and after it was seen to.
+const INFLOW_SIGMA: (f32, f32, f32) = (0.4, 0.005, 0.25);
 
 /// What a step of this stage comes to.
 pub enum Next {
@@ -69,10 +76,11 @@ pub struct ByRecession {
     fit: outlet_fit::Fit,
     recessions: u8,
     all_recessions: u8,
-    /// Share of the air for standing still that is used, and how often it was lowered.
-    calm: f32,
     lowered: u8,
-    zero_before_m: Option<f32>,
+    /// Air the lift takes at the least over the air it is thought to get, near its valve's seat: known once it trickled.
+    seat: f32,
+    /// True when this record is fitted again with what comes in left open.
+    open_inflow: bool,
 }
 
 impl ByRecession {
@@ -87,12 +95,12 @@ impl ByRecession {
             still_flow_m3_s: 0.0,
             held_air: FreeAir::ZERO,
             record: Record::new(0.0, 0.0),
-            fit: outlet_fit::Fit::new(0.0, None),
+            fit: outlet_fit::Fit::new(0.0, None, (0.0, 1.0)),
             recessions: 0,
             all_recessions: 0,
-            calm: 1.0,
             lowered: 0,
-            zero_before_m: None,
+            seat: 1.0,
+            open_inflow: false,
         }
     }
 
@@ -104,7 +112,7 @@ impl ByRecession {
         self.held.add(look.step_ms);
         match self.phase {
             Phase::Filling => self.fill(look, lift, tank, peak_share),
-            Phase::Draining => self.drain(look, lift, tank),
+            Phase::Draining => self.drain(look, lift, tank, outlet),
             _ => self.fit_outlet(look, lift, tank, outlet),
         }
     }
@@ -119,6 +127,10 @@ impl ByRecession {
     fn fill(&mut self, look: &Look, lift: &Lift, tank: &Tank, peak_share: f32) -> Next {
         if !self.begun {
             self.begun = true;
+            if self.fill.0 > FreeAir::ZERO {
+                // As before: the filter's factor means little while the lift trickles.
+                return Next::Move(Move::Air(self.fill.0));
+            }
             let wanted = START_ABOVE_TARGET * lift.target.m3_s / limit(look.factor, 0.3, 3.0);
             let most = peak_share * look.peak.flow.m3_s;
             let air = look.curve.air_for(WaterFlow::from_m3_s(smaller(wanted, most)));
@@ -137,103 +149,165 @@ impl ByRecession {
         Next::Move(Move::Keep)
     }
 
-    fn drain(&mut self, look: &Look, lift: &Lift, tank: &Tank) -> Next {
-        // The source rises while the tank drains into it, and the onset falls: follow it down.
-        let still = self.still_air(look, lift);
-        let lower = !self.begun || self.held_air.m3_s > 1.05 * still.m3_s;
-        if lower {
-            self.held_air = still;
-        }
-        let wanted = if lower { Move::Air(still) } else { Move::Keep };
+    fn drain(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet) -> Next {
         if !self.begun {
             self.begun = true;
-            return Next::Move(wanted);
+            self.held_air = self.still_air(look, lift);
+            return Next::Move(Move::Air(self.held_air));
         }
         let flow = look.curve.flow(look.air).m3_s;
+        if look.receiver_m > look.riser_outlet_m && flow <= 0.0 {
+            // Water runs back through the drowned riser: what counts begins when it has come clear.
+            self.start_m = look.receiver_m;
+            self.still_flow_m3_s = 0.0;
+            self.record = Record::new(look.receiver_m, look.below_m);
+        }
         let tail = if self.still_flow_m3_s > 0.0 {
             limit(flow / self.still_flow_m3_s, 0.0, 1.0)
         } else {
             0.0
         };
-        self.record.add(look.seconds, look.reading_m, look.below_m, tail);
+        let below_m = look.below_reading_m.unwrap_or(look.below_m);
+        self.record.add(look.seconds, look.reading_m, below_m, tail);
         let low = look.receiver_m < tank.limits.low_act_m + CLEAR_OF_LIMIT_M;
         if self.record.is_full() || low {
             if self.record.len() < LEAST_BINS {
                 return Next::Refused(Refusal::NoRoomToDrain);
             }
-            self.fit = outlet_fit::Fit::new(self.start_m, self.fit.told());
-            self.enter(Phase::FittingOutlet);
+            self.open_inflow = is_weir(outlet);
+            self.begin_fit(lift, outlet);
         }
-        Next::Move(wanted)
+        Next::Move(Move::Keep)
     }
 
-    /// Air with which the lift is to stand still: never below its floor, unless the floor had to give way.
+    fn begin_fit(&mut self, lift: &Lift, outlet: &Outlet) {
+        let (weir, narrow, wide) = INFLOW_SIGMA;
+        let inflow = if is_weir(outlet) {
+            // What stands above the crest at the end may be a trickle.
+            let end = self.record.bin(self.record.len().saturating_sub(1));
+            let left = end.map_or(0.0, |bin| outlet.flow_m3_s(bin.level_m, Some(bin.below_m)));
+            let number = self.inflow(lift, None).number_of(outlet, left);
+            (limit(number, 0.0, 1.0), weir)
+        } else {
+            (0.0, if self.open_inflow { wide } else { narrow })
+        };
+        self.fit = outlet_fit::Fit::new(self.start_m, self.fit.told(), inflow);
+        self.enter(Phase::FittingOutlet);
+    }
+
+    /// What the number of the inflow means here; `look` for the slope of the lift's curve near its onset.
+    fn inflow(&self, lift: &Lift, look: Option<&Look>) -> Inflow {
+        let end = self.record.bin(self.record.len().saturating_sub(1));
+        let slope = look.map_or(0.0, |look| {
+            let little = look
+                .curve
+                .air_for(WaterFlow::from_m3_s(0.05 * lift.target.m3_s))
+                .unwrap_or(FreeAir::ZERO);
+            look.curve.at(little).per_source_m
+        });
+        Inflow {
+            target_m3_s: lift.target.m3_s,
+            by_source_m2_s: slope,
+            end_below_m: end.map_or(0.0, |bin| bin.below_m),
+        }
+    }
+
+    /// Air with which the lift is to stand still: never below its floor, as far as is known of what its valve passes.
     fn still_air(&self, look: &Look, lift: &Lift) -> FreeAir {
-        let held = air_when_held(&look.curve, lift.air_floor);
-        let least = smaller(held.m3_s, lift.air_floor.m3_s);
-        FreeAir::from_m3_s(larger(self.calm * held.m3_s, least))
+        // The floor gives way only as far as the valve surely passes more, and not at all where fish live on it.
+        let sure = if look.fish {
+            1.0
+        } else {
+            larger(SURE_OF_SEAT * self.seat, 1.0)
+        };
+        let floor = lift.air_floor.m3_s / sure;
+        let wanted = look
+            .curve
+            .onset()
+            .map_or(floor, |onset| OF_ONSET * onset.m3_s / self.seat);
+        FreeAir::from_m3_s(larger(wanted, floor))
     }
 
-    /// True when the recession looks as if water had gone on coming in.
-    fn seems_to_run(&self, found: &outlet_fit::Found) -> bool {
-        let new_zero = self
-            .zero_before_m
-            .is_none_or(|before| (found.zero_m - before).abs() > SAME_ZERO_M);
-        found.leak_m3_s < -larger(MOST_INFLOW_M3_S, 2.0 * found.leak_sigma_m3_s)
-            || (found.zero_m.abs() > LIKELY_ZERO_M && new_zero)
-            || found.misfit > MOST_MISFIT
-    }
-
-    /// Lowers the air for another recession; false when it is as low as it may be.
-    fn lower_air(&mut self, look: &Look, lift: &Lift) -> bool {
+    /// Water was seen to come at this air, so the lift got its onset at the least: lowers the air for another recession by what
+    /// its valve thus passes more than it was thought to. False when that is not worth a recession.
+    fn lower_air(&mut self, look: &Look, lift: &Lift, trickle_m3_s: f32) -> bool {
         let before = self.still_air(look, lift);
-        self.calm *= LESS_AIR;
+        let taken = look.curve.air_for(WaterFlow::from_m3_s(trickle_m3_s));
+        if let Some(taken) = taken.filter(|_| look.air.m3_s > 0.0) {
+            self.seat = limit(LEAST_ONSET * taken.m3_s / look.air.m3_s, self.seat, 5.0);
+        }
         self.lowered = self.lowered.saturating_add(1);
         let further = self.lowered <= LOWERINGS && self.all_recessions < ALL_RECESSIONS;
-        further && self.still_air(look, lift).m3_s < 0.9 * before.m3_s
+        further && self.still_air(look, lift).m3_s < LOWER * before.m3_s
+    }
+
+    /// Flow that still came at the end, by the head that stood over the crest beyond what a wrong zero accounts for; nothing
+    /// when the level had not come to rest.
+    fn stood_m3_s(&self, outlet: &Outlet) -> f32 {
+        let back = |bins: usize| self.record.bin(self.record.len().saturating_sub(bins));
+        match (back(1), back(4)) {
+            (Some(last), Some(before)) if (before.level_m - last.level_m) < 0.001 => {
+                0.7 * outlet.flow_m3_s(last.level_m - ZERO_DOUBT_M, Some(last.below_m))
+            }
+            _ => 0.0,
+        }
     }
 
     fn fit_outlet(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet) -> Next {
         let below = self.record.bin(0).map(|bin| bin.below_m);
+        let drains_into_source = outlet.to == Drain::Tank(lift.from);
         let setting = Setting {
             outlet,
             area_m2: tank.area_m2(self.start_m),
             reading_m2: tank.sensor.variance_m2(),
             working_m: working_level(outlet, lift.target.m3_s, below, tank.rim_m),
+            inflow: self.inflow(lift, drains_into_source.then_some(look)),
         };
         let Some(found) = self.fit.advance(&self.record, &setting) else {
             return Next::Move(Move::Keep);
         };
+        let Some((found, told)) = found else {
+            return Next::Refused(Refusal::TooUnsure);
+        };
+        let trickle = -found.leak_m3_s;
+        let runs = trickle > larger(TRICKLE * lift.target.m3_s, 2.0 * found.leak_sigma_m3_s);
+        let fits = found.misfit <= MOST_MISFIT;
+        let told_so = is_weir(outlet) && runs && fits;
+        let seen = larger(self.stood_m3_s(outlet), if told_so { trickle } else { 0.0 });
+        if seen > TRICKLE * lift.target.m3_s && self.lower_air(look, lift, seen) {
+            // Once more with less air; what this one told is in doubt.
+            self.all_recessions = self.all_recessions.saturating_add(1);
+            self.fit.tell(None);
+            self.recessions = 0;
+            self.enter(Phase::Filling);
+            return Next::Move(Move::Keep);
+        }
+        if (found.zero_m > ZERO_DOUBT_M || !fits) && !self.open_inflow {
+            // The same record again, with what comes in left open.
+            self.open_inflow = true;
+            self.begin_fit(lift, outlet);
+            return Next::Move(Move::Keep);
+        }
         self.recessions = self.recessions.saturating_add(1);
         self.all_recessions = self.all_recessions.saturating_add(1);
+        if !fits {
+            return Next::Refused(Refusal::DoesNotFit);
+        }
         let again = self.recessions < RECESSIONS && self.all_recessions < ALL_RECESSIONS;
-        match found {
-            None => Next::Refused(Refusal::TooUnsure),
-            Some((found, _)) if !(found.sigma < HOPELESS_SIGMA) && found.misfit <= MOST_MISFIT => {
-                Next::Refused(Refusal::TooUnsure)
+        if found.sigma > GOOD_SIGMA && found.sigma < HOPELESS_SIGMA && again {
+            // Another recession through the same law adds to what this one told.
+            self.fit.tell(Some(told));
+            self.enter(Phase::Filling);
+            Next::Move(Move::Keep)
+        } else if found.sigma <= OUTLET_SIGMA {
+            Next::Found {
+                law: found,
+                fill: self.fill,
             }
-            Some((found, _)) if self.seems_to_run(&found) => {
-                if self.lower_air(look, lift) {
-                    self.zero_before_m = Some(found.zero_m);
-                    self.fit.tell(None);
-                    self.recessions = 0;
-                    self.enter(Phase::Filling);
-                    return Next::Move(Move::Keep);
-                }
-                Next::Refused(if found.misfit > MOST_MISFIT {
-                    Refusal::DoesNotFit
-                } else {
-                    Refusal::LiftRuns
-                })
-            }
-            Some((found, told)) if found.sigma > GOOD_SIGMA && again => {
-                // Another recession through the same law adds to what this one told.
-                self.fit.tell(Some(told));
-                self.enter(Phase::Filling);
-                Next::Move(Move::Keep)
-            }
-            Some((found, _)) if !(found.sigma <= OUTLET_SIGMA) => Next::Refused(Refusal::TooUnsure),
-            Some((law, _)) => Next::Found { law, fill: self.fill },
+        } else if runs {
+            Next::Refused(Refusal::LiftRuns)
+        } else {
+            Next::Refused(Refusal::TooUnsure)
         }
     }
 }

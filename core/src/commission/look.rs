@@ -22,6 +22,12 @@ pub struct Look {
     pub receiver_floor_m: f32,
     /// Level the outlet drains into, above the receiving tank's floor; far below when it falls free.
     pub below_m: f32,
+    /// Reading of the tank it drains into, in the same measure, m, when there is one that could be used.
+    pub below_reading_m: Option<f32>,
+    /// Level of the receiving tank at which the riser's outlet drowns, m.
+    pub riser_outlet_m: f32,
+    /// True when fish live in the tank the lift draws from or fills.
+    pub fish: bool,
     /// Air the lift is believed to get.
     pub air: FreeAir,
     /// Delivery factor believed before the trial.

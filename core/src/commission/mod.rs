@@ -8,6 +8,7 @@
 mod by_openings;
 mod by_recession;
 mod curve_fit;
+mod inflow;
 mod look;
 mod normal;
 mod outlet_fit;
@@ -29,7 +30,7 @@ use serde::{Deserialize, Serialize};
 /// Largest standard deviation of an outlet's flow at its working level that is accepted.
 pub const OUTLET_SIGMA: f32 = 0.015;
 /// Largest standard deviation in the middle of a curve that is accepted.
-pub const CURVE_SIGMA: f32 = 0.035;
+pub const CURVE_SIGMA: f32 = 0.025;
 
 /// Distance kept from a level limit, m.
 const CLEAR_OF_LIMIT_M: f32 = 0.005;

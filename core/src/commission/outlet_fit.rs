@@ -1,17 +1,18 @@
 //! The outlet law from a recession: with the lift below its onset the tank drains through its outlet alone, and its known area
 //! turns the fall of the level into a flow.
 //!
-//! Fitted: the outlet's coefficient, the zero of the level sensor against the crest, a leak, the starting level, and how fast
-//! the lift's flow tailed off. Gauss-Newton on the binned levels with priors; the trajectories (one plain, one shifted per
+//! Fitted: the outlet's coefficient, the zero of the level sensor against the crest, a leak or a trickle of the lift, the
+//! starting level, and how fast the lift's flow tailed off. Gauss-Newton on the binned levels with priors; the trajectories (one plain, one shifted per
 //! parameter) are integrated together, a few bins a call, so that no call takes long.
 
+use super::inflow::{Inflow, is_weir};
 use super::normal::{Normal, inverse};
 use super::recession::{Bin, Record, width_s};
 use crate::math::{exp, larger, limit, ln, sqrt};
 use crate::outlet::Outlet;
 use serde::{Deserialize, Serialize};
 
-/// Parameters: ln coefficient, zero, leak, start level, tail exponent.
+/// Parameters: ln coefficient, zero, number of the inflow, start level, tail exponent.
 pub const PARAMETERS: usize = 5;
 /// Gauss-Newton passes.
 const PASSES: u8 = 8;
@@ -20,13 +21,17 @@ const BINS_A_CALL: usize = 4;
 /// Longest step of the integration, s.
 const STEP_S: f32 = 2.5;
 /// Shifts for the slopes of the model.
-const SHIFT: [f32; PARAMETERS] = [0.02, 0.000_5, 2.0e-6, 0.001, 0.05];
-/// Standard deviations of the priors: a coefficient a third off, 3 mm, 0.6 L/min, 3 mm, a tail half as fast again.
-const PRIOR: [f32; PARAMETERS] = [0.3, 0.003, 1.0e-5, 0.003, 0.5];
+const SHIFT: [f32; PARAMETERS] = [0.02, 0.000_5, 0.02, 0.001, 0.05];
+/// Standard deviations of the priors: a coefficient a third off, 3 mm, (as asked for), 3 mm, a tail half as fast again.
+const PRIOR: [f32; PARAMETERS] = [0.3, 0.003, 1.0, 0.003, 0.5];
 /// Largest move in one pass.
-const MOST_MOVE: [f32; PARAMETERS] = [0.3, 0.004, 3.0e-5, 0.005, 0.5];
+const MOST_MOVE: [f32; PARAMETERS] = [0.3, 0.004, 0.1, 0.005, 0.5];
 /// What no law follows: waves, capillarity, a surface that is not quite flat, m.
 const MODEL_ERROR_M: f32 = 0.000_15;
+/// Head of a drowned outlet below which its law is not trusted, and what a level may be off there, m: the levels all but meet, and
+/// every small thing that moves one of them shows.
+const MEETING_M: f32 = 0.008;
+const MEETING_ERROR_M: f32 = 0.003;
 /// How well the water surface of a tank is known: a rule gives about one percent, uniform.
 const AREA_SIGMA: f32 = 0.006;
 
@@ -42,6 +47,8 @@ pub struct Setting<'a> {
     pub reading_m2: f32,
     /// Level at which the outlet works, as read, m.
     pub working_m: f32,
+    /// What the number of the inflow means.
+    pub inflow: Inflow,
 }
 
 /// The law found.
@@ -52,7 +59,7 @@ pub struct Found {
     pub coefficient: f32,
     /// To be taken from readings so that they count from the true crest, m.
     pub zero_m: f32,
-    /// Water lost another way, m3/s.
+    /// Water lost another way, m3/s; negative: what the lift still delivered at the end.
     pub leak_m3_s: f32,
     /// Its standard deviation, m3/s.
     pub leak_sigma_m3_s: f32,
@@ -62,12 +69,13 @@ pub struct Found {
     pub misfit: f32,
 }
 
-/// What one recession told of the first three parameters (ln coefficient, zero, leak): the prior of the next.
+/// What recessions told of coefficient (its logarithm) and zero: the prior of the next. What the lift trickles or leaks
+/// away is each recession's own.
 #[derive(Clone, Copy, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Told {
-    mean: [f32; 3],
-    information: [[f32; 3]; 3],
+    mean: [f32; 2],
+    information: [[f32; 2]; 2],
 }
 
 /// A fit under way.
@@ -77,6 +85,8 @@ pub struct Fit {
     parameters: [f32; PARAMETERS],
     start_m: f32,
     told: Option<Told>,
+    /// Standard deviation of the number of the inflow, about nothing.
+    inflow_sigma: f32,
     normal: Normal<PARAMETERS>,
     trajectories: [f32; PARAMETERS + 1],
     bin: u8,
@@ -84,13 +94,19 @@ pub struct Fit {
 }
 
 impl Fit {
-    /// A fit that starts from the law as installed, or from what an earlier recession told, and the first level.
+    /// A fit that starts from the law as installed, or from what an earlier recession told, the first level, and the number
+    /// of the inflow to begin with and its standard deviation about nothing.
     #[must_use]
-    pub fn new(start_m: f32, told: Option<Told>) -> Self {
+    pub fn new(start_m: f32, told: Option<Told>, (inflow, inflow_sigma): (f32, f32)) -> Self {
+        let mut parameters = expected(start_m, told.as_ref());
+        if let Some(number) = parameters.get_mut(2) {
+            *number = inflow;
+        }
         let mut fit = Self {
-            parameters: expected(start_m, told.as_ref()),
+            parameters,
             start_m,
             told,
+            inflow_sigma,
             normal: Normal::with_prior(&[0.0; PARAMETERS], &PRIOR),
             trajectories: [start_m; PARAMETERS + 1],
             bin: 0,
@@ -128,8 +144,12 @@ impl Fit {
         for ((back, start), now) in back.iter_mut().zip(&start).zip(&self.parameters) {
             *back = start - now;
         }
+        let mut sigma = PRIOR;
+        if let Some(own) = sigma.get_mut(2) {
+            *own = self.inflow_sigma;
+        }
         self.normal = match &self.told {
-            None => Normal::with_prior(&back, &PRIOR),
+            None => Normal::with_prior(&back, &sigma),
             Some(told) => {
                 let mut information = [[0.0f32; PARAMETERS]; PARAMETERS];
                 for (row, of) in information.iter_mut().zip(&told.information) {
@@ -137,7 +157,7 @@ impl Fit {
                         *slot = *value;
                     }
                 }
-                for (i, (row, sigma)) in information.iter_mut().zip(&PRIOR).enumerate().skip(3) {
+                for (i, (row, sigma)) in information.iter_mut().zip(&sigma).enumerate().skip(2) {
                     if let Some(own) = row.get_mut(i) {
                         *own = 1.0 / (sigma * sigma);
                     }
@@ -175,17 +195,18 @@ impl Fit {
             let Some(level) = self.trajectories.get_mut(which) else {
                 continue;
             };
-            let before = *level;
             let rate = Rate::new(&parameters, first_below_m, setting);
             let steps = larger(width_s / STEP_S, 1.0);
-            let mut left = width_s;
+            let (mut left, mut fallen) = (width_s, 0.0f32);
+            let before = *level;
             while left > 1.0e-3 {
                 let dt = if left < width_s / steps { left } else { width_s / steps };
                 let half = *level + 0.5 * dt * rate.m_s(*level, bin, &parameters, setting);
                 *level += dt * rate.m_s(half, bin, &parameters, setting);
+                fallen += dt * (half - before);
                 left -= dt;
             }
-            let mean = 0.5 * (before + *level);
+            let mean = before + fallen / width_s;
             if which == 0 {
                 middle = mean;
             } else if let (Some(slope), Some(shift)) = (slopes.get_mut(which - 1), SHIFT.get(which - 1)) {
@@ -193,7 +214,15 @@ impl Fit {
             }
         }
         if bin.count > 0 {
-            let variance = setting.reading_m2 / f32::from(bin.count) + MODEL_ERROR_M * MODEL_ERROR_M;
+            let [_, zero, ..] = self.parameters;
+            let drowned = !is_weir(setting.outlet) && bin.below_m > setting.outlet.law.dry_below_m();
+            let meeting = drowned && middle - zero - bin.below_m < MEETING_M;
+            let law_m2 = if meeting {
+                MEETING_ERROR_M * MEETING_ERROR_M
+            } else {
+                0.0
+            };
+            let variance = setting.reading_m2 / f32::from(bin.count) + MODEL_ERROR_M * MODEL_ERROR_M + law_m2;
             self.normal.add(bin.level_m - middle, &slopes, 1.0 / variance);
         }
     }
@@ -214,7 +243,7 @@ impl Fit {
             self.begin_pass();
             return None;
         }
-        let [log_c, zero, leak, _, _] = self.parameters;
+        let [log_c, zero, number, _, _] = self.parameters;
         let working = setting.outlet.at(setting.working_m - zero, first_below_m);
         let by_zero = if working.flow_m3_s > 0.0 {
             -working.per_level / working.flow_m3_s
@@ -229,7 +258,7 @@ impl Fit {
                 .unwrap_or(f32::MAX)
         };
         let variance = at(0, 0) + 2.0 * by_zero * at(0, 1) + by_zero * by_zero * at(1, 1);
-        let mut block = [[0.0f32; 3]; 3];
+        let mut block = [[0.0f32; 2]; 2];
         for (row, of) in block.iter_mut().zip(&covariance) {
             for (slot, value) in row.iter_mut().zip(of) {
                 *slot = *value;
@@ -239,16 +268,29 @@ impl Fit {
             return Some(None);
         };
         let form = setting.outlet.law.form_sigma();
+        // A trickle stands as a head over the crest. A weir tells it from a wrong zero by its course; elsewhere all of a zero above
+        // the crest may be one.
+        let trickled = if is_weir(setting.outlet) {
+            0.0
+        } else {
+            by_zero * larger(zero, 0.0)
+        };
         let told = Told {
-            mean: [log_c, zero, leak],
+            mean: [log_c, zero],
             information,
         };
+        let (leak_m3_s, leak_slope) = setting.inflow.lost_m3_s(setting.outlet, number);
         let found = Found {
             coefficient: exp(log_c),
             zero_m: zero,
-            leak_m3_s: leak,
-            leak_sigma_m3_s: sqrt(larger(at(2, 2), 0.0) * larger(misfit, 1.0)),
-            sigma: sqrt(larger(variance, 0.0) * larger(misfit, 1.0) + AREA_SIGMA * AREA_SIGMA + form * form),
+            leak_m3_s,
+            leak_sigma_m3_s: leak_slope * sqrt(larger(at(2, 2), 0.0) * larger(misfit, 1.0)),
+            sigma: sqrt(
+                larger(variance, 0.0) * larger(misfit, 1.0)
+                    + AREA_SIGMA * AREA_SIGMA
+                    + form * form
+                    + trickled * trickled,
+            ),
             misfit,
         };
         Some(Some((found, told)))
@@ -257,8 +299,8 @@ impl Fit {
 
 /// What the parameters are thought to be before a recession is read.
 fn expected(start_m: f32, told: Option<&Told>) -> [f32; PARAMETERS] {
-    let [log_c, zero, leak] = told.map_or([0.0; 3], |told| told.mean);
-    [log_c, zero, leak, start_m, 1.0]
+    let [log_c, zero] = told.map_or([0.0; 2], |told| told.mean);
+    [log_c, zero, 0.0, start_m, 1.0]
 }
 
 #[allow(clippy::cast_precision_loss)] // at most 96 rows
@@ -270,28 +312,32 @@ fn cast(rows: u32) -> f32 {
 struct Rate {
     start_m3_s: f32,
     coefficient: f32,
+    leak_m3_s: f32,
 }
 
 impl Rate {
     fn new(parameters: &[f32; PARAMETERS], first_below_m: Option<f32>, setting: &Setting<'_>) -> Self {
-        let [log_c, zero, leak, start, _] = *parameters;
+        let [log_c, zero, number, start, _] = *parameters;
         let coefficient = exp(log_c);
+        let leak_m3_s = setting.inflow.leak_m3_s(setting.outlet, number);
         // The level stood still before the stop: the lift delivered what outlet and leak took.
-        let start_m3_s = coefficient * setting.outlet.flow_m3_s(start - zero, first_below_m) + leak;
+        let start_m3_s = coefficient * setting.outlet.flow_m3_s(start - zero, first_below_m) + leak_m3_s;
         Self {
             start_m3_s,
             coefficient,
+            leak_m3_s,
         }
     }
 
     fn m_s(&self, level_m: f32, bin: &Bin, parameters: &[f32; PARAMETERS], setting: &Setting<'_>) -> f32 {
-        let [_, zero, leak, _, tail] = *parameters;
-        let out = self.coefficient * setting.outlet.flow_m3_s(level_m - zero, Some(bin.below_m)) + leak;
+        let [_, zero, number, _, tail] = *parameters;
+        let out = self.coefficient * setting.outlet.flow_m3_s(level_m - zero, Some(bin.below_m)) + self.leak_m3_s;
         let still = if bin.tail > 1.0e-3 {
             exp(tail * ln(bin.tail))
         } else {
             0.0
         };
-        (still * self.start_m3_s - out) / setting.area_m2
+        let trickle = setting.inflow.trickle_m3_s(setting.outlet, number, bin.below_m);
+        (still * self.start_m3_s + (1.0 - still) * trickle - out) / setting.area_m2
     }
 }

@@ -101,19 +101,25 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let run = self.lifts.get(index)?;
         let (from, to) = (usize::from(lift.from), usize::from(lift.to));
         let tank = self.installation.tanks.get(to)?;
-        let reading_m = match readings.levels.get(to) {
-            Some(Reading::Value(raw)) => Some(tank.sensor.scale.level_m(*raw) + tank.sensor.zero_m),
+        let read_m = |tank: usize| match (readings.levels.get(tank), self.installation.tanks.get(tank)) {
+            (Some(Reading::Value(raw)), Some(of)) => Some(of.sensor.scale.level_m(*raw) + of.sensor.zero_m)
+                .filter(|level| *level > -0.1 && *level < of.rim_m + 0.25),
             _ => None,
         };
         let working = tank
             .outlets
             .iter()
             .min_by(|a, b| a.law.dry_below_m().total_cmp(&b.law.dry_below_m()))?;
-        let below_m = match working.to {
+        let (below_m, below_reading_m) = match working.to {
             Drain::Tank(below) => {
-                self.filter.level_m(usize::from(below)) + self.floor_difference_m(usize::from(below), to)
+                let below = usize::from(below);
+                let up_m = self.floor_difference_m(below, to);
+                (
+                    self.filter.level_m(below) + up_m,
+                    read_m(below).map(|level| level + up_m),
+                )
             }
-            Drain::Away => FALLS_FREE_M,
+            Drain::Away => (FALLS_FREE_M, None),
         };
         let limit = verdicts
             .iter()
@@ -135,11 +141,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         Some(Look {
             step_ms,
             seconds,
-            reading_m: reading_m.filter(|level| *level > -0.1 && *level < tank.rim_m + 0.25),
+            reading_m: read_m(to),
             receiver_m: self.filter.level_m(to),
             source_m: self.filter.level_m(from),
             receiver_floor_m: self.floor_difference_m(to, from),
             below_m,
+            below_reading_m,
+            fish: self.installation.serves_fish(lift),
+            riser_outlet_m: lift.riser.outlet_m - self.floor_difference_m(to, from),
             air: run.air,
             factor: self.filter.factor(index),
             curve: run.curve,

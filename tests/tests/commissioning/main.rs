@@ -88,16 +88,18 @@ fn check_plants(place: &str, scenario: &Scenario, well_headed: &[usize]) -> Vec<
 }
 
 #[test]
-#[ignore = "open: 63 of 66 outlets within 3 %, 61 of 66 curves within 5 %, and 29 of 50 pipes refused; see DEVELOPERS.md"]
 fn what_it_accepts_of_notches_and_long_pipes_is_true_and_shallow_standpipes_are_refused() {
     let shown = check_plants("default place", &default_place(), &[1, 2]);
     let (standpipes, _) = counted(&shown, usize::from(FRY));
     println!("standpipes: {standpipes:?}");
-    assert_eq!(standpipes.unsure, 50, "46 mm standpipe at 50 L/min: {standpipes:?}");
+    assert_eq!(standpipes.refused, 50, "46 mm standpipe at 50 L/min: {standpipes:?}");
+    assert!(
+        standpipes.unsure >= 45,
+        "the head is too shallow to read: {standpipes:?}"
+    );
 }
 
 #[test]
-#[ignore = "open: 62 of 68 outlets within 3 %, 55 of 66 curves within 5 %, too many refused; see DEVELOPERS.md"]
 fn what_it_accepts_of_narrow_notches_rectangular_weirs_and_holes_is_true() {
     check_plants("other outlets", &other_outlets(), &[0, 1, 2]);
 }
@@ -253,7 +255,7 @@ fn a_hand_on_the_valve_ends_a_trial_and_stays_there() {
 }
 
 #[test]
-#[ignore = "open: a pipe that ends under water is accepted 4 % off at seed 4; see DEVELOPERS.md"]
+#[ignore = "open: at seed 4 the beds are 3.2 % low with an outlet 0.7 % right and their curve refused; see DEVELOPERS.md"]
 fn the_default_day_meets_its_targets_with_what_was_commissioned() {
     let mut judged = 0;
     for seed in 1..=5 {
