@@ -39,6 +39,8 @@ pub enum Call {
 #[derive(Debug)]
 pub struct FakeBoard<const BENCH: bool = false> {
     pub now: Millis,
+    /// Levels read since it began.
+    pub reads: u32,
     pub levels: [Result<f32, NoAnswer>; TANKS],
     pub manifold: Result<Option<f32>, NoAnswer>,
     pub valve_answers: [bool; LIFTS],
@@ -65,6 +67,7 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
         Self {
             now,
             levels: USUAL_M.map(Ok),
+            reads: 0,
             manifold: Ok(None),
             valve_answers: [true; LIFTS],
             command: None,
@@ -133,7 +136,10 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn level(&mut self, tank: usize) -> Result<f32, NoAnswer> {
         self.calls.push(Call::Level(tank));
-        self.levels[tank]
+        // Water is never quite still: a reading that never moves is a stuck sensor.
+        self.reads += 1;
+        let restless = if self.reads % 2 == 0 { 0.000_5 } else { -0.000_5 };
+        self.levels[tank].map(|level| level + restless)
     }
 
     fn manifold_pa(&mut self) -> Result<Option<f32>, NoAnswer> {
@@ -253,7 +259,7 @@ pub fn installation() -> Installation<LIFTS, TANKS> {
             curve: curve.into_iter().collect(),
             least_air_m3_s: 0.0,
             bleed: None,
-            gauge_noise_pa: Some(50.0),
+            gauge_noise_pa: None,
             ..AirSupply::NONE
         },
         tanks,
