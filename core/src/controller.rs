@@ -39,7 +39,9 @@ const AIR_SHORT_OFF_S: u32 = 600;
 const KNOWN_WELL: f32 = 0.006;
 /// Deviation of a level whose sensor's new zero is believed, m.
 const AFTER_JUMP_SIGMA_M: f32 = 0.002;
-/// Deviation of the factor of a lift that comes back from service.
+/// Share of its factor by which a lift gave more before, from which on it counts as mended when it comes back from service.
+const MENDED: f32 = 1.05;
+/// Deviation of the factor of a lift that comes back mended from service.
 const AFTER_SERVICE_SIGMA: f32 = 0.1;
 /// Relative change of air that counts once as the unit of doubt.
 const DOUBT_UNIT: f32 = 0.25;
@@ -353,7 +355,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     // It may have been cleaned: the best it ever gave is the safe guess, with too much it would overshoot.
                     lift.trust.relearn();
                     let best = lift.trust.best();
-                    if best > 0.0 {
+                    // What was worse than that was likely mended meanwhile; the rest is kept, or its noise would be learned anew.
+                    if best > MENDED * self.filter.factor(index) {
                         let sigma = larger(self.filter.factor_sigma(index), AFTER_SERVICE_SIGMA);
                         self.filter.restart_factor(index, best, sigma);
                         let lift = self.lift_mut(given)?;

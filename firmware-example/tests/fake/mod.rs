@@ -138,7 +138,11 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
         self.calls.push(Call::Level(tank));
         // Water is never quite still: a reading that never moves is a stuck sensor.
         self.reads += 1;
-        let restless = if self.reads % 2 == 0 { 0.000_5 } else { -0.000_5 };
+        let restless = if self.reads.is_multiple_of(2) {
+            0.000_5
+        } else {
+            -0.000_5
+        };
         self.levels[tank].map(|level| level + restless)
     }
 
