@@ -10,7 +10,10 @@ fn risertrim(arguments: &str) -> Output {
         .expect("the program runs")
 }
 
+/// What a command that worked printed.
 fn printed(output: &Output) -> String {
+    let error = String::from_utf8_lossy(&output.stderr);
+    assert_eq!(output.status.code(), Some(0), "{error}");
     String::from_utf8(output.stdout.clone()).expect("text")
 }
 
@@ -23,12 +26,6 @@ fn a_lift_of_an_installation_gets_its_sheet_too() {
     let path = scratch("beds.svg");
     let output = risertrim(&format!("mount default --lift beds --sheet {}", path.display()));
     let text = printed(&output);
-    assert_eq!(
-        output.status.code(),
-        Some(0),
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
     let svg = std::fs::read_to_string(&path).expect("the drawing");
     std::fs::remove_file(&path).expect("clean up");
     assert!(svg.starts_with("<svg") && svg.contains("850 deep"));
@@ -41,12 +38,6 @@ fn the_air_floor_for_the_fish_is_written_and_all_else_stays() {
     let fish = "--fish-kg 8 --feed-kg-day 0.06 --oxygen-mg-l 5";
     let output = risertrim(&format!("aerate default {fish} --write {}", path.display()));
     let text = printed(&output);
-    assert_eq!(
-        output.status.code(),
-        Some(0),
-        "{}",
-        String::from_utf8_lossy(&output.stderr)
-    );
     let written = std::fs::read_to_string(&path).expect("the file");
     std::fs::remove_file(&path).expect("clean up");
     let was = include_str!("../scenarios/default.toml");

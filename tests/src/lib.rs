@@ -1,6 +1,7 @@
 //! Shared helpers of the test suites.
 
 pub mod laws;
+pub mod logs;
 pub mod noise;
 pub mod places;
 pub mod reference;

@@ -7,22 +7,11 @@ use risertrim_sim::log::{
     Uncompared, What, replay_text, samples,
 };
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::simulate::{Control, Run, Simulation, Watch};
+use risertrim_sim::simulate::{Control, Simulation};
+use risertrim_tests::logs::log_of;
 
 fn scenario(name: &str) -> Scenario {
     Scenario::by_name_or_path(name).unwrap_or_else(|report| panic!("{report}"))
-}
-
-/// The log of a scenario's first hours.
-fn log_of(name: &str, hours: f64, plan: Plan) -> Vec<u8> {
-    let scenario = scenario(name);
-    let controller = Simulation::controller(&scenario).expect("a shipped scenario starts");
-    let logged = LoggedController::new(controller, plan, Vec::new());
-    let run = Run::driven_by(&scenario, Some(hours), None, logged).expect("a shipped scenario starts");
-    let (_, logged) = run
-        .finish_with_control(&mut Watch::default())
-        .expect("a shipped scenario runs");
-    logged.finish().expect("memory takes everything").0
 }
 
 fn entries(log: &[u8]) -> Vec<Entry> {

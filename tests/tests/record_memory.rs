@@ -2,21 +2,9 @@
 //! beside it would count.
 
 use risertrim::record::Plan;
-use risertrim_sim::log::{LogReader, LoggedController, Summary};
-use risertrim_sim::scenario::Scenario;
-use risertrim_sim::simulate::{Run, Simulation, Watch};
+use risertrim_sim::log::{LogReader, Summary};
+use risertrim_tests::logs::log_of;
 use std::io::Read;
-
-fn log_of(name: &str, hours: f64, plan: Plan) -> Vec<u8> {
-    let scenario = Scenario::by_name_or_path(name).unwrap_or_else(|report| panic!("{report}"));
-    let controller = Simulation::controller(&scenario).expect("a shipped scenario starts");
-    let logged = LoggedController::new(controller, plan, Vec::new());
-    let run = Run::driven_by(&scenario, Some(hours), None, logged).expect("a shipped scenario starts");
-    let (_, logged) = run
-        .finish_with_control(&mut Watch::default())
-        .expect("a shipped scenario runs");
-    logged.finish().expect("memory takes everything").0
-}
 
 /// A log without end: the frames of a short one again and again, each time as another start.
 struct Endless<'a> {

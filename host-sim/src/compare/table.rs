@@ -3,8 +3,8 @@
 use super::contender::Contender;
 use super::figures::{Figures, LiftFigures};
 use super::run::{Comparison, Row};
-use crate::output::{WIDTH, wrapped};
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use crate::output::{new_table, number, wrapped};
+use comfy_table::{CellAlignment, Table};
 use std::fmt::Write;
 
 /// Everything for people.
@@ -243,28 +243,19 @@ fn stops(own: &Row, pi: &Row) -> Option<String> {
     }
     let between = |row: &Row| row.rms(|run| run.over_lifts(|lift| lift.between_stops.rms_percent()));
     Some(format!(
-        "Risertrim stops lifts that share a tank for minutes to tell them apart, which nobody else does: {:.1} % of the lifts'          time, with three minutes after each. In the rest of the time its error is {:.2} %, that of PI {:.2} %.",
+        "Risertrim stops lifts that share a tank for minutes to tell them apart, which nobody else does: {:.1} % of the lifts' time, with three minutes after each. In the rest of the time its error is {:.2} %, that of PI {:.2} %.",
         100.0 * (1.0 - between_s / counted_s),
         between(own)?,
         between(pi)?
     ))
 }
 
-pub(super) fn number(value: Option<f64>, decimals: usize) -> String {
-    value.map_or_else(|| "-".to_owned(), |value| format!("{value:.decimals$}"))
-}
-
+/// As [`new_table`], with the names of the contenders to the left too.
 fn table(headings: &[&str]) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_content_arrangement(ContentArrangement::Dynamic);
-    table.set_width(WIDTH);
-    table.set_header(headings.iter().copied());
-    for (index, column) in table.column_iter_mut().enumerate() {
-        let words = index == 0 || headings.get(index) == Some(&"who");
-        column.set_padding(if index == 0 { (0, 1) } else { (1, 0) });
-        if !words {
-            column.set_cell_alignment(CellAlignment::Right);
+    let mut table = new_table(headings);
+    for (column, heading) in table.column_iter_mut().zip(headings) {
+        if *heading == "who" {
+            column.set_cell_alignment(CellAlignment::Left);
         }
     }
     table

@@ -9,5 +9,6 @@ mod words;
 pub use csv::CsvRecorder;
 pub use json::json;
 pub use table::tables;
+pub(crate) use table::{new_table, number};
 pub use verdict::{MEAN_WITHIN_PERCENT, closing, speed, verdict};
 pub use words::{WIDTH, clock, duration, lift_state, wrapped};

@@ -63,7 +63,7 @@ pub fn tables(outcome: &Outcome) -> String {
 }
 
 fn lifts(lifts: &[LiftOutcome]) -> Table {
-    let mut table = table(&[
+    let mut table = new_table(&[
         "lift",
         "target\nL/min",
         "delivered\nL/min",
@@ -100,7 +100,7 @@ fn lifts(lifts: &[LiftOutcome]) -> Table {
 }
 
 fn tanks(tanks: &[TankOutcome]) -> Table {
-    let mut table = table(&[
+    let mut table = new_table(&[
         "tank",
         "lowest\nmm",
         "highest\nmm",
@@ -128,7 +128,7 @@ fn tanks(tanks: &[TankOutcome]) -> Table {
 }
 
 fn shared(shared: &[SharedOutcome]) -> Table {
-    let mut table = table(&[
+    let mut table = new_table(&[
         "lifts into one tank",
         "target of the sum\nL/min",
         "delivered\nL/min",
@@ -150,7 +150,7 @@ fn shared(shared: &[SharedOutcome]) -> Table {
 }
 
 fn commissioned(trials: &[CommissionedOutcome]) -> Table {
-    let mut table = table(&[
+    let mut table = new_table(&[
         "commissioned",
         "at",
         "outlet\nx told",
@@ -195,7 +195,7 @@ fn refusals(trial: &CommissionedOutcome) -> Vec<(&'static str, &str)> {
 }
 
 fn alarms(alarms: &[AlarmOutcome]) -> Table {
-    let mut table = table(&["alarm", "from", "to", "about"]);
+    let mut table = new_table(&["alarm", "from", "to", "about"]);
     if let Some(column) = table.column_mut(3) {
         column.set_cell_alignment(CellAlignment::Left);
     }
@@ -211,7 +211,7 @@ fn alarms(alarms: &[AlarmOutcome]) -> Table {
 }
 
 /// An empty table: names to the left, figures to the right.
-fn table(header: &[&str]) -> Table {
+pub fn new_table(header: &[&str]) -> Table {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     table.set_content_arrangement(ContentArrangement::Dynamic);
@@ -226,6 +226,7 @@ fn table(header: &[&str]) -> Table {
     table
 }
 
-fn number(value: Option<f64>, decimals: usize) -> String {
+/// A figure, or a dash where there is none.
+pub fn number(value: Option<f64>, decimals: usize) -> String {
     value.map_or_else(|| "-".to_owned(), |value| format!("{value:.decimals$}"))
 }

@@ -3,9 +3,9 @@
 use super::rank::spearman;
 use super::row::{Figure, Row};
 use super::unknowns::{self, KINDS};
-use crate::output::{WIDTH, wrapped};
+use crate::output::{new_table, wrapped};
 use crate::scenario::Scenario;
-use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use comfy_table::CellAlignment;
 use serde::Serialize;
 use std::fmt::Write;
 
@@ -160,7 +160,7 @@ fn matters(scenario: &Scenario, rows: &[Row]) -> Vec<Matters> {
 #[must_use]
 pub fn text(scenario: &Scenario, name: &str, hours: f64, summary: &Summary) -> String {
     let mut text = format!("{}: {} true places, {hours} h each\n\n", scenario.name, summary.seeds);
-    let mut spreads = table(&["figure", "5 %\nbelow", "median", "5 %\nabove", "worst", "its\nseed"]);
+    let mut spreads = new_table(&["figure", "5 %\nbelow", "median", "5 %\nabove", "worst", "its\nseed"]);
     for spread in &summary.spreads {
         let number = |value: f64| {
             if value.abs() < 100.0 {
@@ -178,7 +178,7 @@ pub fn text(scenario: &Scenario, name: &str, hours: f64, summary: &Summary) -> S
             spread.worst_seed.to_string(),
         ]);
     }
-    let mut matters = table(&[
+    let mut matters = new_table(&[
         "what is not known",
         "with mean\nerrors",
         "with\nenergy",
@@ -228,19 +228,4 @@ pub fn text(scenario: &Scenario, name: &str, hours: f64, summary: &Summary) -> S
         ));
     }
     text
-}
-
-fn table(headings: &[&str]) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_content_arrangement(ContentArrangement::Dynamic);
-    table.set_width(WIDTH);
-    table.set_header(headings.iter().copied());
-    for (index, column) in table.column_iter_mut().enumerate() {
-        column.set_padding(if index == 0 { (0, 1) } else { (1, 0) });
-        if index > 0 {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
-    table
 }

@@ -63,9 +63,21 @@ fn check_course(shown: &[Shown]) {
     }
 }
 
+/// Seeds 1 to 50, or those of `RISERTRIM_SEED_RANGE=FROM-TO`: others than the figures were chosen on.
+fn seeds() -> std::ops::RangeInclusive<u64> {
+    let Ok(wanted) = std::env::var("RISERTRIM_SEED_RANGE") else {
+        return 1..=50;
+    };
+    let ends = wanted
+        .split_once('-')
+        .and_then(|(from, to)| Some((from.parse().ok()?, to.parse().ok()?)));
+    let (from, to) = ends.unwrap_or_else(|| panic!("RISERTRIM_SEED_RANGE is {wanted:?}; give it like 301-340"));
+    from..=to
+}
+
 /// Counts over the lifts, of which those with well-headed outlets are judged.
 fn check_plants(place: &str, scenario: &Scenario, well_headed: &[usize]) -> Vec<Shown> {
-    let shown = all(scenario, 1..=50);
+    let shown = all(scenario, seeds());
     let (mut outlets, mut curves) = (Count::default(), Count::default());
     for &lift in well_headed {
         let (outlet, curve) = counted(&shown, lift);

@@ -6,6 +6,10 @@
 //! things foul, upwards only to what the lift has been seen to deliver, and not at all while the lift stands still or gives no
 //! answer to its air. When the fault is over, the valve is where it was.
 
+mod answer;
+#[cfg(test)]
+mod tests;
+
 use super::Condition;
 use crate::math::{larger, limit, smaller};
 use crate::time::Held;
@@ -42,20 +46,10 @@ const WAKES: f32 = 0.1;
 const FOULED: f32 = 0.85;
 /// Seconds for which it must.
 const FOULED_AFTER_S: u32 = 1200;
-/// Below this share of its target a lift is off it.
-const OFF: f32 = 0.95;
 /// Time in which what has happened to a lift shows wholly, s.
 const SHOWS_IN_S: u32 = 300;
-/// With so much more air by the curve ...
-const MORE_CURVE: f32 = 1.25;
-/// ... or this, where it cannot get more ...
-const SOME_CURVE: f32 = 1.05;
-/// ... its flow must have grown by at least this share of it.
-const ANSWER: f32 = 0.25;
 /// What a lift that seems to give too much is taken to give more, while it is tried with less air.
 const TRY_LESS: f32 = 1.25;
-/// Time after which a lift that gave no answer is tried again, s.
-const TRY_AGAIN_S: u32 = 3 * 3600;
 
 /// What is known of a lift in one step.
 #[derive(Clone, Copy, Debug, Default)]
@@ -92,7 +86,7 @@ enum Phase {
 }
 
 /// What may be believed of one lift.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Trust {
     phase: Phase,
@@ -105,6 +99,9 @@ pub struct Trust {
     curve_m3_s: f32,
     /// Least flow seen since, m3/s.
     flow_m3_s: f32,
+    /// Factor above which, by a tenth of the usual, a lift that stands is on its way: nothing at first, so that one which still gives a
+    /// tenth is doubted at once; then the least it gave since.
+    least: f32,
     timer: Held,
     stands: Condition,
     more: Condition,
@@ -126,6 +123,7 @@ impl Trust {
         together: 1.0,
         curve_m3_s: 0.0,
         flow_m3_s: 0.0,
+        least: 0.0,
         timer: Held::NONE,
         stands: Condition::CLEAR,
         more: Condition::CLEAR,
@@ -181,6 +179,9 @@ impl Trust {
             FOULED_AFTER_S,
             step_ms,
         );
+        if !stands {
+            self.least = 0.0;
+        }
         let tries = if more && !stands && !seen.shares {
             self.try_less(seen, step_ms)
         } else {
@@ -191,10 +192,9 @@ impl Trust {
         if stands {
             self.used = self.usual;
             self.together = 1.0;
-            // While it stands, the least it gave is kept where else the flow on target is.
-            self.flow_m3_s = smaller(self.flow_m3_s, factor);
-            if factor > self.flow_m3_s + WAKES * self.usual {
-                self.flow_m3_s = factor;
+            self.least = smaller(self.least, factor);
+            if factor > self.least + WAKES * self.usual {
+                self.least = factor;
                 return true;
             }
         } else if self.phase == Phase::NoAnswer && !more {
@@ -231,72 +231,6 @@ impl Trust {
             self.timer.clear();
             self.curve_m3_s = seen.curve_m3_s;
             self.flow_m3_s = seen.factor * seen.curve_m3_s;
-        }
-    }
-
-    /// A lift that seems to give more than it ever did gets a fifth less for some minutes, once: where that shows nothing, its valve
-    /// stands open whatever it is told; where it does, it is the outlet or the sensor. True while it gets less.
-    fn try_less(&mut self, seen: &Delivery, step_ms: u32) -> bool {
-        if self.tried {
-            return false;
-        }
-        let flow = seen.factor * seen.curve_m3_s;
-        if !self.trying {
-            self.trying = true;
-            self.timer.clear();
-        }
-        self.timer.add(step_ms);
-        if !self.timer.reached_s(SHOWS_IN_S) {
-            (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
-            return false;
-        }
-        if !self.timer.reached_s(2 * SHOWS_IN_S) {
-            return true;
-        }
-        let less = 1.0 - seen.curve_m3_s / larger(self.curve_m3_s, 1.0e-9);
-        if less > 0.1 && flow > self.flow_m3_s * (1.0 - ANSWER * less) {
-            self.phase = Phase::NoAnswer;
-        }
-        (self.tried, self.trying) = (true, false);
-        self.timer.clear();
-        false
-    }
-
-    /// Does more air give more water? Asked while the lift is below its target: from when what befell it shows wholly, the flow
-    /// must grow with the air.
-    fn judge_answer(&mut self, seen: &Delivery, stands: bool, step_ms: u32) {
-        let flow = seen.factor * seen.curve_m3_s;
-        if stands {
-            self.timer.clear();
-            return;
-        }
-        if seen.shares || flow >= OFF * seen.target_m3_s {
-            self.phase = Phase::Sound;
-            (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
-            self.timer.clear();
-            return;
-        }
-        self.timer.add(step_ms);
-        if self.phase == Phase::NoAnswer {
-            if self.timer.reached_s(TRY_AGAIN_S) {
-                self.phase = Phase::Sound;
-                (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
-                self.timer.clear();
-            }
-            return;
-        }
-        if !self.timer.reached_s(SHOWS_IN_S) {
-            self.flow_m3_s = smaller(self.flow_m3_s, flow);
-            return;
-        }
-        let more = seen.curve_m3_s / larger(self.curve_m3_s, 1.0e-9);
-        if more > MORE_CURVE || (seen.at_its_most && more > SOME_CURVE) {
-            if flow < self.flow_m3_s * (1.0 + ANSWER * (more - 1.0)) {
-                self.phase = Phase::NoAnswer;
-                self.timer.clear();
-            } else {
-                (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
-            }
         }
     }
 
@@ -362,131 +296,5 @@ impl Trust {
             self.best = 0.0;
             self.relearn();
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// One litre a second asked for; the curve gives what the trim would ask of it.
-    fn step(trust: &mut Trust, factor: f32) -> f32 {
-        let curve_m3_s = 0.001 / trust.used();
-        let seen = Delivery {
-            factor,
-            together: if trust.best() > 0.0 { factor / trust.best() } else { 1.0 },
-            shares: false,
-            sigma: 0.01,
-            curve_m3_s,
-            target_m3_s: 0.001,
-            at_its_most: false,
-        };
-        let _ = trust.update(&seen, 1.0, 1000);
-        trust.used()
-    }
-
-    fn known(factor: f32) -> Trust {
-        let mut trust = Trust::NEW;
-        for _ in 0..2000 {
-            step(&mut trust, factor);
-        }
-        assert!(trust.is_known());
-        trust
-    }
-
-    #[test]
-    fn a_fouling_lift_is_followed_and_its_cleaning_too() {
-        // 25 % in 20 hours, then brushed within five minutes.
-        let mut trust = known(1.0);
-        for second in 0..72_000u32 {
-            let factor = 1.0 - 0.25 * second as f32 / 72_000.0;
-            let used = step(&mut trust, factor);
-            assert!((used / factor - 1.0).abs() < 0.01, "{second}: {used}");
-        }
-        for second in 0..600u32 {
-            step(&mut trust, 0.75 + 0.25 * smaller(second as f32 / 300.0, 1.0));
-        }
-        assert!((trust.used() - 1.0).abs() < 0.01 && !trust.holds_back());
-    }
-
-    #[test]
-    fn a_lift_that_stands_still_keeps_its_valve_where_it_was() {
-        let mut trust = known(0.9);
-        for _ in 0..3600 {
-            step(&mut trust, 0.02);
-        }
-        assert!(trust.stands() && (trust.used() - 0.9).abs() < 0.02, "{}", trust.used());
-        for _ in 0..180 {
-            step(&mut trust, 0.9);
-        }
-        trust.wait();
-        step(&mut trust, 0.02);
-        assert!(!trust.holds_back());
-    }
-
-    #[test]
-    fn more_than_it_ever_gave_does_not_cut_its_air() {
-        let mut trust = known(0.9);
-        for second in 0..1500 {
-            let used = step(&mut trust, 1.5);
-            // What is seen moves what is usual a little, over an hour; from the tenth to the fifteenth minute it is tried with less.
-            let tried = if (590..910).contains(&second) { 1.25 } else { 1.2 };
-            assert!(used <= tried * 0.95, "{second}: {used}");
-        }
-        assert!(
-            trust.seems_more() && (trust.used() / 0.9 - 1.0).abs() < 0.06,
-            "{}",
-            trust.used()
-        );
-        trust.believe();
-        step(&mut trust, 1.5);
-        assert!((trust.used() - 1.5).abs() < 0.01);
-    }
-
-    #[test]
-    fn a_valve_that_runs_the_wrong_way_is_found_before_it_shuts_off_the_air() {
-        // Half the flow at once; then every percent more by the curve takes three percent off it.
-        let mut trust = known(1.0);
-        let mut least = 1.0f32;
-        for _ in 0..3600 {
-            let more = 1.0 / trust.used();
-            let flow = 0.5 / (more * more * more);
-            least = smaller(least, flow);
-            let factor = flow * trust.used();
-            step(&mut trust, factor);
-        }
-        assert!(
-            trust.holds_back() && (trust.used() - 1.0).abs() < 0.05,
-            "{}",
-            trust.used()
-        );
-        assert!(least > 0.2, "{least}");
-    }
-
-    #[test]
-    fn a_valve_jammed_open_is_told_from_a_clogged_return_by_a_fifth_less_air() {
-        // Jammed: half as much again whatever is asked. Clogged: half as much again of whatever is asked.
-        let (mut jammed, mut clogged) = (known(1.0), known(1.0));
-        for _ in 0..1500 {
-            let factor = 1.5 * jammed.used();
-            step(&mut jammed, factor);
-            step(&mut clogged, 1.5);
-        }
-        assert!(jammed.gives_no_answer() && jammed.seems_more());
-        assert!(!clogged.gives_no_answer() && clogged.seems_more());
-    }
-
-    #[test]
-    fn a_line_half_kinked_is_made_up_for() {
-        // 30 % less at the same air; more air gives more.
-        let mut trust = known(1.0);
-        for _ in 0..7200 {
-            step(&mut trust, 0.7);
-        }
-        assert!(
-            !trust.holds_back() && (trust.used() - 0.7).abs() < 0.01,
-            "{}",
-            trust.used()
-        );
     }
 }
