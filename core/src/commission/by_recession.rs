@@ -34,8 +34,9 @@ const TRICKLE: f32 = 0.005;
 const OF_ONSET: f32 = 0.2;
 /// Onset of a lift, least, as a share of the told one: its slip may be a third off.
 const LEAST_ONSET: f32 = 0.7;
-/// Part of what a valve is seen to pass beyond what it was thought to that is sure enough to lower a lift's air floor by.
-const SURE_OF_SEAT: f32 = 0.88;
+/// Part of what a valve is seen to pass beyond what it was thought to that is sure enough to lower a lift's air floor by: over weirs,
+/// where a trickle can be fitted, and elsewhere, where it hides.
+const SURE_OF_SEAT: (f32, f32) = (0.75, 0.88);
 /// Lower airs tried.
 const LOWERINGS: u8 = 3;
 /// A lower air is worth a recession when it is at most this share of the one before.
@@ -152,7 +153,7 @@ impl ByRecession {
     fn drain(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet) -> Next {
         if !self.begun {
             self.begun = true;
-            self.held_air = self.still_air(look, lift);
+            self.held_air = self.still_air(look, lift, is_weir(outlet));
             return Next::Move(Move::Air(self.held_air));
         }
         let flow = look.curve.flow(look.air).m3_s;
@@ -213,13 +214,10 @@ impl ByRecession {
     }
 
     /// Air with which the lift is to stand still: never below its floor, as far as is known of what its valve passes.
-    fn still_air(&self, look: &Look, lift: &Lift) -> FreeAir {
-        // The floor gives way only as far as the valve surely passes more, and not at all where fish live on it.
-        let sure = if look.fish {
-            1.0
-        } else {
-            larger(SURE_OF_SEAT * self.seat, 1.0)
-        };
+    fn still_air(&self, look: &Look, lift: &Lift, weir: bool) -> FreeAir {
+        // The floor gives way only as far as the valve surely passes more, and never where fish live on it.
+        let part = if weir { SURE_OF_SEAT.0 } else { SURE_OF_SEAT.1 };
+        let sure = if look.fish { 1.0 } else { larger(part * self.seat, 1.0) };
         let floor = lift.air_floor.m3_s / sure;
         let wanted = look
             .curve
@@ -230,15 +228,15 @@ impl ByRecession {
 
     /// Water was seen to come at this air, so the lift got its onset at the least: lowers the air for another recession by what
     /// its valve thus passes more than it was thought to. False when that is not worth a recession.
-    fn lower_air(&mut self, look: &Look, lift: &Lift, trickle_m3_s: f32) -> bool {
-        let before = self.still_air(look, lift);
+    fn lower_air(&mut self, look: &Look, lift: &Lift, weir: bool, trickle_m3_s: f32) -> bool {
+        let before = self.still_air(look, lift, weir);
         let taken = look.curve.air_for(WaterFlow::from_m3_s(trickle_m3_s));
         if let Some(taken) = taken.filter(|_| look.air.m3_s > 0.0) {
             self.seat = limit(LEAST_ONSET * taken.m3_s / look.air.m3_s, self.seat, 5.0);
         }
         self.lowered = self.lowered.saturating_add(1);
         let further = self.lowered <= LOWERINGS && self.all_recessions < ALL_RECESSIONS;
-        further && self.still_air(look, lift).m3_s < LOWER * before.m3_s
+        further && self.still_air(look, lift, weir).m3_s < LOWER * before.m3_s
     }
 
     /// Flow that still came at the end, by the head that stood over the crest beyond what a wrong zero accounts for; nothing
@@ -272,9 +270,12 @@ impl ByRecession {
         let trickle = -found.leak_m3_s;
         let runs = trickle > larger(TRICKLE * lift.target.m3_s, 2.0 * found.leak_sigma_m3_s);
         let fits = found.misfit <= MOST_MISFIT;
-        let told_so = is_weir(outlet) && runs && fits;
-        let seen = larger(self.stood_m3_s(outlet), if told_so { trickle } else { 0.0 });
-        if seen > TRICKLE * lift.target.m3_s && self.lower_air(look, lift, seen) {
+        let seen = match (is_weir(outlet), runs && fits) {
+            (true, true) => larger(self.stood_m3_s(outlet), trickle),
+            (true, false) => 0.0,
+            (false, _) => self.stood_m3_s(outlet),
+        };
+        if seen > TRICKLE * lift.target.m3_s && self.lower_air(look, lift, is_weir(outlet), seen) {
             // Once more with less air; what this one told is in doubt.
             self.all_recessions = self.all_recessions.saturating_add(1);
             self.fit.tell(None);

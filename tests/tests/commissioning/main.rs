@@ -267,7 +267,7 @@ fn a_hand_on_the_valve_ends_a_trial_and_stays_there() {
 }
 
 #[test]
-#[ignore = "open: at seed 4 the beds are 3.2 % low with an outlet 0.7 % right and their curve refused; see DEVELOPERS.md"]
+#[ignore = "open: at seed 4 the beds have an RMS error of 5.4 % (limit 4) with an outlet 0.2 % right and their curve refused; see DEVELOPERS.md"]
 fn the_default_day_meets_its_targets_with_what_was_commissioned() {
     let mut judged = 0;
     for seed in 1..=5 {
