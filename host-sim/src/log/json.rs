@@ -1,7 +1,7 @@
 //! One entry as one line of JSON, with every field of the record under its own name.
 
 use super::entry::{Entry, What};
-use super::replay::ReplayOutcome;
+use super::replay_outcome::ReplayOutcome;
 use serde_json::{Map, Value, json};
 
 /// The entry as one line, without the line's end. Units are in the names, as in the records themselves.

@@ -11,7 +11,7 @@
 //! | `words` | the same in words, and one line a record |
 //! | `tables` | what stands in which table, with its unit; `csv` and `parquet` write them |
 //! | `json` | one line an entry |
-//! | `replay` | [`Replay`]: the same core over the logged readings; [`Difference`]: where it decides otherwise |
+//! | `replay`, `replay_outcome` | [`Replay`]: the same core over the logged readings; [`Difference`]: where it decides otherwise |
 //! | `tuning` | settings changed by name |
 
 mod clock;
@@ -24,6 +24,7 @@ mod json;
 mod parquet;
 mod reader;
 mod replay;
+mod replay_outcome;
 mod samples;
 mod summary;
 mod tables;
@@ -39,7 +40,8 @@ pub use json::{json_line, replay_json};
 #[cfg(feature = "parquet")]
 pub use parquet::ParquetLog;
 pub use reader::LogReader;
-pub use replay::{Exactness, FieldOutcome, Replay, ReplayOutcome, Start, Uncompared};
+pub use replay::{Replay, Start};
+pub use replay_outcome::{Exactness, FieldOutcome, ReplayOutcome, Uncompared};
 pub use samples::{Sample, Samples, Stretch, samples};
 pub use summary::{AlarmSpan, DamagedBytes, Gap, LiftFigures, Session, Summary, TOLD, TankFigures};
 pub use tuning::{TuningError, tuned};

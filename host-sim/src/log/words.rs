@@ -2,7 +2,8 @@
 
 use super::difference::Difference;
 use super::entry::{Entry, HostRecord, What};
-use super::replay::{FieldOutcome, ReplayOutcome, Start};
+use super::replay::Start;
+use super::replay_outcome::{FieldOutcome, ReplayOutcome};
 use super::summary::{Summary, TOLD};
 use super::tables::{change_word, subject};
 use crate::output::{clock, duration, lift_state};

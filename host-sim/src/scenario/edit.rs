@@ -1,22 +1,23 @@
 //! Changes to an installation file that leave its comments, its order and all other values as they are.
 
+use risertrim::lift::Calibration;
 use std::fmt;
-use toml_edit::{DocumentMut, Item, TableLike, Value};
+use toml_edit::{Array, DocumentMut, InlineTable, Item, TableLike, Value};
 
 /// Why an installation file could not be rewritten.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum WriteError {
     /// The file is no TOML.
     Syntax(String),
-    /// It has no lift of this name.
-    NoSuchLift(String),
+    /// It has no such part.
+    Missing(String),
 }
 
 impl fmt::Display for WriteError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Syntax(why) => write!(f, "the installation file is not TOML: {why}"),
-            Self::NoSuchLift(name) => write!(f, "the installation file has no lift \"{name}\""),
+            Self::Missing(what) => write!(f, "the installation file has no {what}"),
         }
     }
 }
@@ -28,16 +29,23 @@ impl std::error::Error for WriteError {}
 /// # Errors
 /// When the text is no TOML or names no such lift.
 pub fn with_lift_key(text: &str, lift: &str, key: &str, value: Value) -> Result<String, WriteError> {
-    let mut document: DocumentMut = text
-        .parse()
-        .map_err(|error: toml_edit::TomlError| WriteError::Syntax(error.to_string()))?;
+    let mut document = document(text)?;
     set(lift_of(&mut document, lift)?, key, value);
     Ok(document.to_string())
 }
 
+/// A file's text, to be changed.
+///
+/// # Errors
+/// It is no TOML.
+pub fn document(text: &str) -> Result<DocumentMut, WriteError> {
+    text.parse()
+        .map_err(|error: toml_edit::TomlError| WriteError::Syntax(error.to_string()))
+}
+
 /// The table of the lift of this name, written as `[[lift]]` or within an array.
 fn lift_of<'a>(document: &'a mut DocumentMut, lift: &str) -> Result<&'a mut dyn TableLike, WriteError> {
-    let missing = || WriteError::NoSuchLift(lift.to_owned());
+    let missing = || WriteError::Missing(format!("lift \"{lift}\""));
     match document.get_mut("lift") {
         Some(Item::ArrayOfTables(lifts)) => lifts
             .iter_mut()
@@ -55,13 +63,30 @@ fn lift_of<'a>(document: &'a mut DocumentMut, lift: &str) -> Result<&'a mut dyn 
 }
 
 /// Sets a key. A value that was there before leaves its comment behind.
-fn set(table: &mut dyn TableLike, key: &str, mut value: Value) {
+pub fn set(table: &mut dyn TableLike, key: &str, mut value: Value) {
     if let Some(Item::Value(old)) = table.get_mut(key) {
         *value.decor_mut() = old.decor().clone();
         *old = value;
     } else {
         table.insert(key, Item::Value(value));
     }
+}
+
+/// A calibration as it stands in a file.
+#[must_use]
+pub fn calibration_table(calibration: &Calibration) -> InlineTable {
+    let mut table = InlineTable::new();
+    table.insert("losses", digits(calibration.losses.into(), 4));
+    table.insert("slip", digits(calibration.slip.into(), 4));
+    table.insert("air", digits(calibration.air.into(), 4));
+    if let Some(fit) = calibration.fit {
+        let mut covariance = Array::new();
+        covariance.extend(fit.covariance.map(|value| digits(value.into(), 5)));
+        table.insert("covariance", Value::Array(covariance));
+        table.insert("air_low_l_min", digits(60_000.0 * f64::from(fit.air_low_m3_s), 4));
+        table.insert("air_high_l_min", digits(60_000.0 * f64::from(fit.air_high_m3_s), 4));
+    }
+    table
 }
 
 /// A number rounded to so many significant digits.
@@ -100,7 +125,7 @@ mod tests {
         let value = || Value::from(1);
         assert_eq!(
             with_lift_key(FILE, "cod", "priority", value()),
-            Err(WriteError::NoSuchLift("cod".to_owned()))
+            Err(WriteError::Missing("lift \"cod\"".to_owned()))
         );
         assert!(matches!(
             with_lift_key("[[lift", "cod", "priority", value()),

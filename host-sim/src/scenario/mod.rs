@@ -37,6 +37,7 @@ mod units;
 mod valve;
 
 pub use edit::{WriteError, digits, with_lift_key};
+pub(crate) use edit::{calibration_table, document, set};
 pub use report::{Finding, Kind, Report};
 pub use timeline::{BoardEvent, Happening, Timed};
 pub use truth::Truth;

@@ -6,10 +6,10 @@
 #![allow(clippy::needless_range_loop)] // rows and columns by number, as in the formulas
 
 use super::balance::{Balance, Drive, Kept, Straight};
+use super::drive::level_m;
 use super::layout::{FORM, FORM_FOR_S, FORM_NOW, Kind, Layout, TRICKLE_FOR_S, UNSEEN_SIGMA_M3_S};
 use super::reference::Course;
 use super::series::Bin;
-use crate::log::HostInstallation;
 
 /// Time for which a curve is not trusted after its lift was switched, s.
 pub const UNTRUSTED_S: f64 = 600.0;
@@ -500,39 +500,4 @@ impl<'a> Filter<'a> {
         let own = &mut self.p[tank * n + tank];
         *own = own.max(1.0e-12);
     }
-}
-
-/// Level by a sensor's own number, m.
-#[must_use]
-pub fn level_m(sensor: &risertrim::level::Sensor, raw: f64) -> f64 {
-    let of = &sensor.scale;
-    let share = (raw - f64::from(of.raw_low)) / f64::from(of.raw_high - of.raw_low);
-    f64::from(of.level_low_m) + share * f64::from(of.level_high_m - of.level_low_m) + f64::from(sensor.zero_m)
-}
-
-/// The air and state of every lift in each bin, by the curves of valves and lines in `place`: as logged where the log was made with
-/// this very installation, else worked out anew from openings and manifold pressure.
-#[must_use]
-pub fn drives(place: &HostInstallation, bins: &[Bin]) -> Vec<Drive> {
-    let version = risertrim::record::curves_version(place);
-    let names: Vec<String> = place.lifts.iter().map(|_| String::new()).collect();
-    let lifts = crate::calibrate::NamedLift::all(place, &names);
-    bins.iter()
-        .map(|bin| {
-            let mut air_m3_s = bin.air_m3_s;
-            if bin.curves != version {
-                for (index, (air, lift)) in air_m3_s.iter_mut().zip(&lifts).enumerate() {
-                    let source = usize::from(lift.lift.from);
-                    if bin.counts[source] > 0 {
-                        let level_m = level_m(&place.tanks[source].sensor, bin.raw[source]);
-                        *air = lift.air_through_valve_m3_s(f64::from(bin.position[index]), bin.manifold_pa, level_m);
-                    }
-                }
-            }
-            Drive {
-                air_m3_s,
-                serves: bin.serves,
-            }
-        })
-        .collect()
 }

@@ -12,10 +12,11 @@
 //! | `robust`, `noise` | medians; the noise of a sensor from its readings alone |
 //! | `layout` | which numbers are fitted, and what is thought of them beforehand |
 //! | `balance` | the water balance of every tank with its slopes, by the controller's own curves and laws |
+//! | `drive` | air, state and levels of a bin |
 //! | `filter` | Kalman filter about that course, with masked updates |
 //! | `search` | what the filter cannot fit itself, by likelihood |
 //! | `reference` | the course of the readings that everything is straightened about |
-//! | `fit` | two passes, and what came of them with intervals |
+//! | `fit`, `fitted` | two passes, and what came of them with intervals |
 //! | `loop_shape` | learning time of the controller's filter, peak of the loop's sensitivity |
 //! | `proposal` | what to change, and why |
 //! | `tests_wanted` | which small test would tell the rest |
@@ -23,8 +24,10 @@
 //! | `write`, `report` | the new installation file; the report |
 
 mod balance;
+mod drive;
 mod filter;
 mod fit;
+mod fitted;
 mod from_log;
 mod layout;
 mod loop_shape;
@@ -40,7 +43,8 @@ mod trial;
 mod write;
 
 pub use filter::Ran;
-pub use fit::{Estimate, Fitted, LiftFit, OutletFit, TankFit, fit};
+pub use fit::fit;
+pub use fitted::{Estimate, Fitted, LiftFit, OutletFit, TankFit};
 pub use from_log::{ReadError, read_bytes, read_logs};
 pub use loop_shape::{Learning, Loop, MOST_SENSITIVITY, learning};
 pub use noise::Noise;

@@ -1,6 +1,6 @@
 //! What to change: what the log tells better than it was told, and settings that suit what was found. What is fine stays.
 
-use super::fit::{Fitted, LiftFit};
+use super::fitted::{Fitted, LiftFit};
 use super::loop_shape::{Learning, Loop, MOST_SENSITIVITY, STEEPER, learning};
 use super::search::WALKS;
 use crate::calibrate::NamedLift;

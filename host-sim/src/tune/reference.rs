@@ -5,7 +5,7 @@
 //! averaged over minutes where the place is at rest, and there what runs into a tank equals what runs out of it, exactly.
 
 use super::balance::Drive;
-use super::filter::level_m;
+use super::drive::level_m;
 use super::series::Bin;
 use crate::log::HostInstallation;
 use crate::scenario::TANKS;

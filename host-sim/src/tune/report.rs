@@ -1,6 +1,6 @@
 //! What came of tuning, for people and for programs.
 
-use super::fit::{Estimate, Fitted};
+use super::fitted::{Estimate, Fitted};
 use super::proposal::Proposal;
 use super::tests_wanted::{Wanted, wanted};
 use super::trial::Trial;

@@ -1,6 +1,6 @@
 //! Which small test would tell what a log did not.
 
-use super::fit::Fitted;
+use super::fitted::Fitted;
 use crate::log::HostInstallation;
 
 /// Longest test that is asked for, minutes.

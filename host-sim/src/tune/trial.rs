@@ -1,6 +1,6 @@
 //! Before and after, tried on the modelled installation made to be what was fitted.
 
-use super::fit::Fitted;
+use super::fitted::Fitted;
 use crate::log::HostInstallation;
 use crate::plant::{Area, Heads, PlantSpec, Riser};
 use crate::scenario::Scenario;

@@ -1,37 +1,16 @@
 //! The new installation: the same file with what is proposed changed in it; comments, order and all other values stay.
 
 use super::proposal::Proposal;
-use std::fmt;
-use toml_edit::{Array, DocumentMut, InlineTable, Item, Table, TableLike, Value};
-
-/// Why an installation file could not be rewritten.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum WriteError {
-    /// The file is no TOML.
-    Syntax(String),
-    /// It has no such part.
-    Missing(String),
-}
-
-impl fmt::Display for WriteError {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Syntax(why) => write!(f, "the installation file is not TOML: {why}"),
-            Self::Missing(what) => write!(f, "the installation file has no {what}"),
-        }
-    }
-}
-
-impl std::error::Error for WriteError {}
+pub use crate::scenario::WriteError;
+use crate::scenario::{calibration_table, digits, document, set};
+use toml_edit::{Array, InlineTable, Item, Table, TableLike, Value};
 
 /// The text of an installation or scenario file with the proposal in it.
 ///
 /// # Errors
 /// The text is no TOML, or not of this place.
 pub fn written(text: &str, proposal: &Proposal) -> Result<String, WriteError> {
-    let mut document: DocumentMut = text
-        .parse()
-        .map_err(|error: toml_edit::TomlError| WriteError::Syntax(error.to_string()))?;
+    let mut document = document(text)?;
     let place = &proposal.installation;
     for index in &proposal.tanks {
         let told = &place.tanks[*index];
@@ -64,7 +43,7 @@ pub fn written(text: &str, proposal: &Proposal) -> Result<String, WriteError> {
     for index in &proposal.curves {
         let lift = item(document.get_mut("lift"), *index).ok_or_else(|| missing("lift", *index))?;
         let calibration = &place.lifts[*index].calibration;
-        set(lift, "calibration", Value::InlineTable(table(calibration)));
+        set(lift, "calibration", Value::InlineTable(calibration_table(calibration)));
     }
     if !proposal.settings.is_empty() {
         if !document.contains_table("control") && document.get("control").is_none() {
@@ -107,35 +86,6 @@ fn sensor(tank: &mut dyn TableLike) -> Option<&mut dyn TableLike> {
     tank.entry("sensor").or_insert_with(begun).as_table_like_mut()
 }
 
-/// Sets a value and keeps what stands around it.
-fn set(table: &mut dyn TableLike, key: &str, value: Value) {
-    match table.get_mut(key) {
-        Some(Item::Value(old)) => {
-            let decor = old.decor().clone();
-            *old = value;
-            *old.decor_mut() = decor;
-        }
-        _ => {
-            table.insert(key, Item::Value(value));
-        }
-    }
-}
-
-fn table(calibration: &risertrim::lift::Calibration) -> InlineTable {
-    let mut table = InlineTable::new();
-    table.insert("losses", digits(calibration.losses.into(), 4));
-    table.insert("slip", digits(calibration.slip.into(), 4));
-    table.insert("air", digits(calibration.air.into(), 4));
-    if let Some(fit) = calibration.fit {
-        let mut covariance = Array::new();
-        covariance.extend(fit.covariance.map(|value| digits(value.into(), 5)));
-        table.insert("covariance", Value::Array(covariance));
-        table.insert("air_low_l_min", digits(60_000.0 * f64::from(fit.air_low_m3_s), 4));
-        table.insert("air_high_l_min", digits(60_000.0 * f64::from(fit.air_high_m3_s), 4));
-    }
-    table
-}
-
 /// A setting: whole where it is whole.
 fn plain(value: f64) -> Value {
     #[allow(clippy::cast_possible_truncation)] // seconds
@@ -144,12 +94,4 @@ fn plain(value: f64) -> Value {
     } else {
         digits(value, 4)
     }
-}
-
-/// A number rounded to so many significant digits.
-fn digits(value: f64, digits: usize) -> Value {
-    format!("{value:.*e}", digits.saturating_sub(1))
-        .parse()
-        .unwrap_or(value)
-        .into()
 }
