@@ -4,13 +4,15 @@ use super::failure::Failure;
 use super::print;
 use super::progress::Progress;
 use clap::Args;
-use risertrim_sim::log::{CsvLog, Entry, LogError, LogReader, Summary, json_line, line, summary_text};
+use risertrim_sim::log::{CsvLog, Entry, LogError, LogReader, Summary, What, json_line, line, open_log, summary_text};
 use std::io::{self, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// Time between two looks at a file that grows.
 const LOOK_EVERY: Duration = Duration::from_millis(500);
+/// Speed of a serial port when none is given, bits a second.
+const BAUD: u32 = 115_200;
 /// Entries between two reports of progress.
 const PROGRESS_EVERY: u64 = 20_000;
 
@@ -21,11 +23,11 @@ Examples:
   risertrim decode board.rtlog
   risertrim decode board.rtlog --csv tables
   risertrim decode board.rtlog --follow
+  risertrim decode /dev/ttyACM0 --follow --baud 115200
   risertrim decode board.rtlog --json-lines | head
 
 Damaged frames are told with their place and skipped; everything else is read. LOG may be `-`
-for standard input. A serial port is followed by its device file, once its speed is set
-(stty -F /dev/ttyACM0 raw 115200).
+for standard input, and with --follow the name of a serial port (COM3 with --baud).
 Exit code: 0 done (also with damage), 1 something failed, 2 not a log, empty, or too new.")]
 pub struct Arguments {
     /// The log
@@ -36,7 +38,7 @@ pub struct Arguments {
     csv: Option<PathBuf>,
     /// The same tables as Parquet into DIR
     #[cfg(feature = "parquet")]
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, value_name = "DIR", conflicts_with = "follow")]
     parquet: Option<PathBuf>,
     /// Print every entry as a line of JSON instead of the summary
     #[arg(long, conflicts_with = "json")]
@@ -50,16 +52,19 @@ pub struct Arguments {
     /// Print entries as they come, and wait for more until stopped (Ctrl-C)
     #[arg(long, conflicts_with = "json")]
     follow: bool,
+    /// LOG is a serial port of this speed, bits a second; a device file is read at 115200 without it
+    #[arg(long, value_name = "N", requires = "follow")]
+    baud: Option<u32>,
 }
 
 /// Does it.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let path = &arguments.log;
     let length = path.metadata().map_or(0, |metadata| metadata.len());
-    let input = open(path)?;
     if arguments.follow {
-        return follow(arguments, input);
+        return follow(arguments);
     }
+    let input = open(path)?;
     let mut reader = LogReader::open(input).map_err(|error| bad(path, &error))?;
     let mut tables = Tables::create(arguments)?;
     let mut summary = Summary::new();
@@ -105,48 +110,114 @@ fn open(path: &Path) -> Result<Box<dyn Read>, Failure> {
     if path == Path::new("-") {
         return Ok(Box::new(io::stdin().lock()));
     }
-    super::replay::file(path).map(|file| Box::new(file) as Box<dyn Read>)
+    if is_device(path) {
+        return Err(Failure::BadInput(format!(
+            "{} is a device, not a file: add --follow to read what comes from it",
+            path.display()
+        )));
+    }
+    let file = open_log(path).map_err(|error| bad(path, &error))?;
+    Ok(Box::new(file))
+}
+
+/// Opens a serial port.
+fn open_port(arguments: &Arguments) -> Result<Box<dyn Read>, Failure> {
+    let path = &arguments.log;
+    let name = path.display().to_string();
+    let port = serialport::new(&name, arguments.baud.unwrap_or(BAUD))
+        .timeout(LOOK_EVERY)
+        .open();
+    let cannot = |error| Failure::BadInput(format!("cannot open serial port {name}: {error}"));
+    Ok(Box::new(port.map_err(cannot)?))
+}
+
+#[cfg(unix)]
+fn is_device(path: &Path) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    path.metadata()
+        .is_ok_and(|metadata| metadata.file_type().is_char_device())
+}
+
+/// Elsewhere ports have names, not files: `--baud` says that it is one.
+#[cfg(not(unix))]
+fn is_device(_: &Path) -> bool {
+    false
 }
 
 /// Prints entries as they come. A file that is cut or replaced under its reader ends it.
-fn follow(arguments: &Arguments, input: Box<dyn Read>) -> Result<(), Failure> {
+fn follow(arguments: &Arguments) -> Result<(), Failure> {
     let path = &arguments.log;
+    // Asked now: unplugged, the device is no file any more.
+    let port = arguments.baud.is_some() || is_device(path);
+    let mut reader = LogReader::following(if port { open_port(arguments)? } else { open(path)? });
     let mut tables = Tables::create(arguments)?;
-    let mut reader = LogReader::following(input);
     let mut out = BufWriter::new(io::stdout().lock());
-    let mut seen = 0;
+    let done = follow_into(arguments, &mut reader, &mut tables, &mut out);
+    // What came before it ended is kept.
+    let written = gone(out.flush()).and(tables.finish());
+    done.map_err(|ended| match ended {
+        Ended::Unread(LogError::Io(error)) if port => Failure::Internal(format!(
+            "serial port {} is gone ({error}): plug it in and follow it again",
+            path.display()
+        )),
+        Ended::Unread(error) => bad(path, &error),
+        Ended::Failed(failure) => failure,
+    })
+    .and(written)
+}
+
+/// Why following ended, other than that nobody reads any more.
+enum Ended {
+    Unread(LogError),
+    Failed(Failure),
+}
+
+impl From<Failure> for Ended {
+    fn from(failure: Failure) -> Self {
+        Self::Failed(failure)
+    }
+}
+
+fn follow_into(
+    arguments: &Arguments,
+    reader: &mut LogReader<Box<dyn Read>>,
+    tables: &mut Tables,
+    out: &mut impl Write,
+) -> Result<(), Ended> {
+    let path = &arguments.log;
+    let (mut seen, mut any, mut warned) = (0, false, false);
     loop {
         for entry in reader.by_ref() {
-            let entry = entry.map_err(|error| bad(path, &error))?;
+            let entry = entry.map_err(Ended::Unread)?;
+            any |= !matches!(entry.what, What::Damaged(_));
             tables.write(&entry)?;
-            let shown = Arguments {
-                lines: !arguments.json_lines,
-                log: PathBuf::new(),
-                csv: None,
-                #[cfg(feature = "parquet")]
-                parquet: None,
-                ..*arguments
+            let text = if arguments.json_lines {
+                json_line(&entry)
+            } else {
+                line(&entry)
             };
-            if !tell(&shown, &entry, &mut out)? {
-                return tables.finish();
+            if !gone(writeln!(out, "{text}"))? {
+                return Ok(());
             }
         }
-        if flush(&mut out)? {
-            tables.flush()?;
-        } else {
-            return tables.finish();
+        if !gone(out.flush())? {
+            return Ok(());
         }
+        tables.flush()?;
         if reader.bytes() > seen {
             seen = reader.bytes();
         } else if path
             .metadata()
             .is_ok_and(|metadata| metadata.is_file() && metadata.len() < seen)
         {
-            tables.finish()?;
-            return Err(Failure::Internal(format!(
-                "{} became shorter: it was begun anew; follow it again",
-                path.display()
-            )));
+            let why = format!("{} became shorter: it was begun anew; follow it again", path.display());
+            return Err(Failure::Internal(why).into());
+        }
+        if seen > 0 && !any && !warned {
+            eprintln!(
+                "note: no record in the first {seen} bytes; if none comes, this is no log of risertrim, or the speed of the port is another"
+            );
+            warned = true;
         }
         std::thread::sleep(LOOK_EVERY);
     }
@@ -162,10 +233,6 @@ fn tell(arguments: &Arguments, entry: &Entry, out: &mut impl Write) -> Result<bo
         return Ok(true);
     };
     gone(writeln!(out, "{text}"))
-}
-
-fn flush(out: &mut impl Write) -> Result<bool, Failure> {
-    gone(out.flush())
 }
 
 /// False for a reader that has gone (`| head`), which is no failure.

@@ -6,9 +6,8 @@ use super::place::Place;
 use super::print;
 use super::progress::Progress;
 use clap::Args;
-use risertrim_sim::log::{LogReader, Replay, Start, replay_json, replay_text};
-use std::fs::File;
-use std::path::{Path, PathBuf};
+use risertrim_sim::log::{LogReader, Replay, Start, open_log, replay_json, replay_text};
+use std::path::PathBuf;
 
 /// Entries between two reports of progress.
 const PROGRESS_EVERY: u64 = 20_000;
@@ -55,7 +54,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         })
     };
     let length = path.metadata().map_or(0, |metadata| metadata.len());
-    let mut reader = LogReader::open(file(path)?).map_err(|error| bad(path, &error))?;
+    let mut reader = open_log(path)
+        .and_then(LogReader::open)
+        .map_err(|error| bad(path, &error))?;
     let mut replay = Replay::new(start()?);
     let mut progress = Progress::of("replaying", false);
     let mut count = 0u64;
@@ -85,13 +86,4 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         }));
     }
     Ok(())
-}
-
-/// Opens a file to read.
-pub(super) fn file(path: &Path) -> Result<File, Failure> {
-    let cannot = |error| Failure::BadInput(format!("{} cannot be read: {error}", path.display()));
-    if path.is_dir() {
-        return Err(Failure::BadInput(format!("{} is a folder, not a log", path.display())));
-    }
-    File::open(path).map_err(cannot)
 }

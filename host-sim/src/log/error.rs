@@ -8,6 +8,10 @@ use std::io;
 pub enum LogError {
     /// The file cannot be read.
     Io(io::Error),
+    /// The file cannot be opened.
+    Unopened(io::Error),
+    /// It is a folder; with a log that lies in it, if one does.
+    Folder(Option<String>),
     /// There is nothing in it.
     Empty,
     /// Nothing in its first part is a record.
@@ -35,7 +39,15 @@ impl fmt::Display for LogError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
             Self::Io(error) => write!(f, "cannot be read: {error}"),
-            Self::Empty => f.write_str("is empty: nothing was logged"),
+            Self::Unopened(error) => write!(
+                f,
+                "cannot be read: {error}\nGive the file that a board or `risertrim simulate --log FILE` wrote."
+            ),
+            Self::Folder(None) => f.write_str("is a folder, not a log\nThere is no .rtlog file in it: give the log's own path."),
+            Self::Folder(Some(log)) => write!(f, "is a folder, not a log\nGive the log itself, like {log}"),
+            Self::Empty => f.write_str(
+                "is empty: nothing was logged\nA log begins with the controller's first step; `risertrim simulate --log FILE` writes one to try.",
+            ),
             Self::NotALog { looked_at } => write!(
                 f,
                 "is no log of risertrim: no record in its first {looked_at} bytes\nA log is what a board or `risertrim simulate --log FILE` writes; a CSV or TOML file is none."

@@ -1,6 +1,6 @@
 //! One entry as one line of JSON, with every field of the record under its own name.
 
-use super::entry::{Entry, What};
+use super::entry::{Entry, HostRecord, What};
 use super::replay_outcome::ReplayOutcome;
 use serde_json::{Map, Value, json};
 
@@ -56,7 +56,13 @@ pub fn replay_json(outcome: &ReplayOutcome) -> Value {
 fn what(what: &What) -> (&'static str, Value) {
     match what {
         // Every record is plain data with names for keys.
-        What::Record(record) => ("record", serde_json::to_value(record).unwrap_or(Value::Null)),
+        What::Record(record) => {
+            let mut value = serde_json::to_value(record).unwrap_or(Value::Null);
+            if let HostRecord::Header(header) = record {
+                value["Header"]["firmware"] = json!(String::from_utf8_lossy(&header.firmware));
+            }
+            ("record", value)
+        }
         What::Installation { mark, installation } => (
             "installation",
             json!({

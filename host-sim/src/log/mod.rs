@@ -39,7 +39,7 @@ pub use error::LogError;
 pub use json::{json_line, replay_json};
 #[cfg(feature = "parquet")]
 pub use parquet::ParquetLog;
-pub use reader::LogReader;
+pub use reader::{LogReader, open_log};
 pub use replay::{Replay, Start};
 pub use replay_outcome::{Exactness, FieldOutcome, ReplayOutcome, Uncompared};
 pub use samples::{Sample, Samples, Stretch, samples};

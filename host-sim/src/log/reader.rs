@@ -7,7 +7,9 @@ use crate::scenario::{LIFTS, TANKS};
 use risertrim::frame::{FrameReader, Taken};
 use risertrim::record::{Began, Record, Unread, read, read_installation};
 use std::collections::VecDeque;
+use std::fs::File;
 use std::io::{self, Read};
+use std::path::Path;
 
 /// Longest payload with its checksum; an installation of twelve lifts and tanks is the longest there is, with about 6 KiB.
 const LONGEST: usize = 32 * 1024;
@@ -17,6 +19,25 @@ const CHUNK: usize = 64 * 1024;
 const PATIENCE: u64 = 1024 * 1024;
 /// A record whose number is this much lower than expected, or less, is late or repeated; further back another log begins.
 const LATE: u16 = 64;
+
+/// Opens the file of a log.
+///
+/// # Errors
+/// It is a folder, or cannot be opened.
+pub fn open_log(path: &Path) -> Result<File, LogError> {
+    if path.is_dir() {
+        return Err(LogError::Folder(a_log_in(path)));
+    }
+    File::open(path).map_err(LogError::Unopened)
+}
+
+/// The first log in a folder, by name.
+fn a_log_in(folder: &Path) -> Option<String> {
+    let entries = std::fs::read_dir(folder).ok()?;
+    let paths = entries.filter_map(|entry| entry.ok().map(|entry| entry.path()));
+    let logs = paths.filter(|path| path.extension().is_some_and(|end| end == "rtlog"));
+    logs.min().map(|path| path.display().to_string())
+}
 
 /// Reads a log entry by entry; memory does not grow with it.
 ///

@@ -1,9 +1,8 @@
 //! Log files to a series.
 
 use super::series::{Series, SeriesBuilder};
-use crate::log::{HostInstallation, LogError, LogReader, samples};
-use std::fs::File;
-use std::io::{self, Read};
+use crate::log::{HostInstallation, LogError, LogReader, open_log, samples};
+use std::io::Read;
 use std::path::Path;
 
 /// Why the logs cannot be fitted.
@@ -52,10 +51,7 @@ pub fn read_logs(
             file: file.clone(),
             error,
         };
-        if path.is_dir() {
-            return Err(failed(io::Error::other("it is a folder, not a log").into()));
-        }
-        let input = File::open(path).map_err(|error| failed(error.into()))?;
+        let input = open_log(path).map_err(&failed)?;
         let length = input.metadata().map_or(0, |metadata| metadata.len());
         #[allow(clippy::cast_precision_loss)]
         let mut told = |bytes: u64| {
