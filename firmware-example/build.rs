@@ -28,6 +28,12 @@ fn main() {
 /// Links a binary with the start-up code of `cortex-m-rt`.
 fn start_up(bin: &str) {
     println!("cargo:rustc-link-arg-bin={bin}=-Tlink.x");
+    if ["EMULATED_DEFMT", "PICO_DEFMT"]
+        .iter()
+        .any(|logger| env::var_os(format!("CARGO_FEATURE_{logger}")).is_some())
+    {
+        println!("cargo:rustc-link-arg-bin={bin}=-Tdefmt.x");
+    }
     // Sections packed as the flash holds them, not padded to pages.
     println!("cargo:rustc-link-arg-bin={bin}=--nmagic");
 }

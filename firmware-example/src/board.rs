@@ -1,6 +1,7 @@
 //! What the application needs of a board.
 
-use risertrim::link::{Event, ResetCause};
+use risertrim::ResetCause;
+use risertrim::link::Event;
 use risertrim::step::BlowerStep;
 use risertrim::{Command, Millis, Opening};
 

@@ -95,4 +95,4 @@ pub use flash_log::{FlashLog, LogCursor, log_erases_a_year, log_hours};
 pub use put::INSTALLATION_BYTES;
 pub use ram_log::RamLog;
 pub use risertrim::link::Event;
-pub use store::{Part, Store, StoreError, Stored, erases_a_year};
+pub use store::{Keeper, Part, Store, StoreError, Stored, erases_a_year};

@@ -1,7 +1,7 @@
 //! Resets that come too often: counted over the resets themselves.
 
 use crate::board::RETAINED;
-use risertrim::link::ResetCause;
+use risertrim::ResetCause;
 
 /// So many resets by the program's own fault ...
 const TOO_MANY: usize = 3;
@@ -60,7 +60,7 @@ impl Resets {
 
     /// Takes note of a start. True when a new installation had not proved itself and should be taken back.
     pub fn started(&mut self, cause: ResetCause) -> bool {
-        if !by_a_fault(cause) {
+        if !cause.by_the_program() {
             return false;
         }
         let [first, second, _] = self.ages_ms;
@@ -93,11 +93,6 @@ impl Resets {
     pub fn acknowledge(&mut self) {
         *self = Self::NONE;
     }
-}
-
-/// Resets that the program or its hang brought about.
-fn by_a_fault(cause: ResetCause) -> bool {
-    matches!(cause, ResetCause::Watchdog | ResetCause::Panic | ResetCause::HardFault)
 }
 
 /// Over all words but the last.

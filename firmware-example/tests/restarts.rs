@@ -4,7 +4,8 @@
 mod fake;
 
 use fake::{Call, FakeBoard, LIFTS, TANKS, built_in, installation};
-use risertrim::link::{ResetCause, Running};
+use risertrim::ResetCause;
+use risertrim::link::Running;
 use risertrim::{Command, Millis, Opening};
 use risertrim_firmware::{App, Event, Item};
 

@@ -2,52 +2,15 @@
 
 use risertrim::record::{Began, Plan, ResetCause};
 use risertrim_sim::board::{
-    BesideCore, BoardControl, BoardError, Client, Emulator, Patience, Processor, fetch_installation, send_installation,
+    BesideCore, BoardControl, BoardError, Emulator, Processor, fetch_installation, send_installation,
 };
 use risertrim_sim::log::{FileSink, HostRecorder, LogReader, Replay, Start};
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::simulate::{Control, ControlFailed, HostController, HostReadings, HostStep, Simulation};
-use std::path::PathBuf;
-use std::process::Command;
-
-/// A board that runs `firmware`, or nothing (told aloud) where this machine cannot emulate one.
-fn board(processor: Processor, name: &str) -> Option<Emulator> {
-    let emulates = Command::new("qemu-system-arm").arg("--version").output().is_ok();
-    let firmware = firmware(name);
-    if emulates && firmware.exists() {
-        return Some(Emulator::start(processor, &firmware).expect("emulator and firmware are there"));
-    }
-    let lacks = if emulates {
-        format!("no firmware at {}: scripts/firmware {name}", firmware.display())
-    } else {
-        "no qemu-system-arm".to_owned()
-    };
-    assert!(
-        std::env::var_os("RISERTRIM_NO_SKIP").is_none(),
-        "no test may be skipped here: {lacks}"
-    );
-    println!("SKIPPED: {lacks}");
-    None
-}
-
-fn firmware(name: &str) -> PathBuf {
-    let beside = |processor: Processor| processor.firmware().with_file_name(name);
-    let path = beside(Processor::M4);
-    if path.is_absolute() {
-        path
-    } else {
-        PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("..").join(path)
-    }
-}
+use risertrim_tests::emulated::{board, connect};
 
 fn scenario(name: &str) -> Scenario {
     Scenario::by_name_or_path(name).unwrap_or_else(|report| panic!("{report}"))
-}
-
-fn connect(emulator: Emulator) -> Client<Emulator> {
-    Client::connect(emulator, Patience::default())
-        .expect("the board answers")
-        .0
 }
 
 /// Runs a scenario on a board with the core beside it; steps that were the same, and what differed.

@@ -469,6 +469,7 @@ fn freeze() {
     }
     let (log, _) = logged.finish().expect("memory takes everything");
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/logs/format_1.rtlog");
+    assert_eq!(risertrim::record::FORMAT, 1, "that log is kept as it was written");
     std::fs::create_dir_all(concat!(env!("CARGO_MANIFEST_DIR"), "/tests/logs")).expect("a folder");
     std::fs::write(path, log).expect("written");
 }

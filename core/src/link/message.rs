@@ -1,5 +1,6 @@
 //! The messages.
 
+use crate::ResetCause;
 use crate::alarm::Name;
 use crate::command::{Command, Refused};
 use crate::commission::Outcome;
@@ -139,6 +140,7 @@ pub struct Hello {
     /// What it is doing.
     pub running: Running,
     /// Why it started last.
+    #[serde(with = "super::cause")]
     pub reset: ResetCause,
 }
 
@@ -155,29 +157,6 @@ pub enum Running {
     LinkLost,
     /// Several resets in a short time: fixed openings until a person acknowledges them.
     Stopped,
-}
-
-/// Why a board started.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum ResetCause {
-    /// Power came.
-    PowerOn,
-    /// The supply dipped.
-    BrownOut,
-    /// The watchdog was not fed in time.
-    Watchdog,
-    /// The program found itself in an impossible state.
-    Panic,
-    /// The processor met an instruction or an address it cannot use.
-    HardFault,
-    /// It was asked to.
-    Asked,
-    /// The reset pin.
-    Pin,
-    /// The hardware does not tell.
-    #[default]
-    Unknown,
 }
 
 /// A step, and what goes with it.
@@ -221,7 +200,7 @@ pub enum Not {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Event {
     /// The board started, for this reason.
-    Started(ResetCause),
+    Started(#[serde(with = "super::cause")] ResetCause),
     /// An alarm began.
     Raised(Name),
     /// An alarm ended.

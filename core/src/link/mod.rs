@@ -14,12 +14,12 @@
 //! whether it was built in **bench mode**. Only such a board takes its levels from the host ([`Ask::Readings`]); every other
 //! refuses them, so that a modelled level cannot drive real valves by accident.
 
+mod cause;
 mod message;
 mod order;
 
-pub use message::{
-    Answer, Ask, Event, Hello, LOG_PART, LogEntry, Not, PART, Reply, Request, ResetCause, Running, Stepped,
-};
+pub use crate::ResetCause;
+pub use message::{Answer, Ask, Event, Hello, LOG_PART, LogEntry, Not, PART, Reply, Request, Running, Stepped};
 pub use order::{Arrival, Counts, Inbox};
 
 /// Version of the messages. Boards and hosts of different versions do not talk to each other.

@@ -1,12 +1,13 @@
 //! What a log, and every stretch of it that can be read by itself, begins with.
 
 use super::AirReference;
+use crate::ResetCause;
 use serde::{Deserialize, Serialize};
 
 /// Version of the format that is written. A reader knows every one from 1 to its own.
 ///
 /// It goes up when a record changes, is added, or an enum that goes into one does (variants are only ever added at the end).
-pub const FORMAT: u16 = 1;
+pub const FORMAT: u16 = 2;
 
 /// Version of how an installation is laid out in bytes: goes up with every change of a type in it, and the older types are kept
 /// where logs are read.
@@ -14,27 +15,6 @@ pub const LAYOUT: u16 = 1;
 
 /// What every header holds behind its record number, in every format for ever; the format's version follows.
 pub const MAGIC: [u8; 4] = *b"riT\x1a";
-
-/// Why the board was reset.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum ResetCause {
-    /// It cannot tell.
-    #[default]
-    Unknown,
-    /// Power came on.
-    PowerOn,
-    /// The supply sagged.
-    BrownOut,
-    /// The watchdog was not fed.
-    Watchdog,
-    /// A panic or a fault of the processor.
-    Fault,
-    /// Asked for: a button, an update, a command.
-    Asked,
-    /// The modelled installation began: no board.
-    Simulated,
-}
 
 /// Why there is a header here.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -20,8 +20,9 @@ mod recorder;
 mod standing;
 mod write;
 
+pub use crate::ResetCause;
 pub use basis::{AirReference, Basis, Seen, curves_version, sump};
-pub use header::{Began, FORMAT, Header, LAYOUT, MAGIC, ResetCause};
+pub use header::{Began, FORMAT, Header, LAYOUT, MAGIC};
 pub use kinds::{
     AlarmChange, AlarmRecord, BlowerRecord, CommandRecord, Commissioned, GapCause, GapRecord, InstallationMark,
     LearnedRecord, LiftRecord, Logged, ReadingsRecord, Record, StepRecord, TankRecord, ValveRecord, Verdict,

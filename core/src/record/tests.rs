@@ -35,7 +35,7 @@ fn examples() -> Vec<(&'static str, u16, Small)> {
             0,
             Record::Header(Header {
                 magic: MAGIC,
-                format: 1,
+                format: 2,
                 began: Began::Started(ResetCause::Watchdog),
                 firmware,
                 fingerprint: 0xCBF4_1234,

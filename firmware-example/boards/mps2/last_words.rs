@@ -7,7 +7,7 @@ use core::panic::PanicInfo;
 use core::ptr::{read_volatile, write_volatile};
 use cortex_m::peripheral::SCB;
 use cortex_m_rt::{ExceptionFrame, exception};
-use risertrim::link::ResetCause;
+use risertrim::ResetCause;
 use risertrim_firmware::RETAINED;
 
 /// Says that the memory is ours and not what power left there.
@@ -16,20 +16,24 @@ const OURS: u32 = 0x6c61_7374;
 const UNANNOUNCED: u32 = 1;
 const PANIC: u32 = 2;
 const FAULT: u32 = 3;
+#[cfg(feature = "test-resets")]
+const ASKED: u32 = 4;
 
 /// Mark, cause, and the application's words.
+#[repr(C)]
 struct LastWords {
     ours: u32,
     cause: u32,
     words: [u32; RETAINED],
 }
 
-// A static that is initialised would be put to its first value at every start.
-#[unsafe(link_section = ".uninit.last_words")]
-static mut LAST_WORDS: core::mem::MaybeUninit<LastWords> = core::mem::MaybeUninit::uninit();
+unsafe extern "C" {
+    /// Set by `memory.x`.
+    static mut _kept_words: LastWords;
+}
 
 fn place() -> *mut LastWords {
-    (&raw mut LAST_WORDS).cast()
+    &raw mut _kept_words
 }
 
 /// Why the processor started, asked once.
@@ -47,6 +51,8 @@ pub fn cause() -> ResetCause {
         (OURS, UNANNOUNCED) => ResetCause::Watchdog,
         (OURS, PANIC) => ResetCause::Panic,
         (OURS, FAULT) => ResetCause::HardFault,
+        #[cfg(feature = "test-resets")]
+        (OURS, ASKED) => ResetCause::Asked,
         _ => ResetCause::PowerOn,
     }
 }
@@ -61,6 +67,13 @@ pub fn retained() -> [u32; RETAINED] {
 pub fn retain(words: [u32; RETAINED]) {
     // SAFETY: as above.
     unsafe { write_volatile(&raw mut (*place()).words, words) };
+}
+
+/// Resets because somebody asked for it.
+#[cfg(feature = "test-resets")]
+pub fn reset() -> ! {
+    set_cause(ASKED);
+    SCB::sys_reset()
 }
 
 fn set_cause(cause: u32) {

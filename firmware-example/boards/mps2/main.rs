@@ -1,14 +1,17 @@
 //! The application on an emulated microcontroller: QEMU's MPS2 board as a Cortex-M4F (AN386) or a Cortex-M3 (AN385).
 //!
-//! It has no sensors and no valves. With the feature `bench` a host gives it levels and takes its openings, through two named
-//! pipes; without it every modelled level is refused, as on a board behind which there is water.
+//! It has no sensors and no valves; memory that outlives a reset is its flash. With the feature `bench` a host gives it levels and
+//! takes its openings, through two named pipes; without it every modelled level is refused, as on a board behind which there is water.
 //! `risertrim board` starts it, and `scripts/firmware` builds it.
 #![no_std]
 #![no_main]
 
-mod kept;
+mod host_file;
 mod last_words;
+mod nor;
 mod pipes;
+#[cfg(feature = "test-resets")]
+mod provoke;
 mod watchdog;
 
 use core::sync::atomic::{AtomicU32, Ordering};
@@ -16,16 +19,20 @@ use cortex_m::peripheral::syst::SystClkSource;
 use cortex_m::singleton;
 use cortex_m_rt::{entry, exception};
 use cortex_m_semihosting::debug;
-use kept::Kept;
+use nor::Nor;
 use pipes::Pipes;
-use risertrim::link::ResetCause;
-use risertrim::{Millis, Opening};
-use risertrim_firmware::{App, Board, Item, RETAINED, Unkept, run};
+use risertrim::{Millis, Opening, ResetCause};
+use risertrim_firmware::{App, Board, INSTALLATION_BYTES, Item, Keeper, RETAINED, Unkept, run};
+
+#[cfg(feature = "emulated-defmt")]
+use defmt_semihosting as _;
 
 /// Lifts it has room for.
 const LIFTS: usize = 8;
 /// Tanks it has room for.
 const TANKS: usize = 9;
+/// Working memory of the store: the largest installation and what goes around it.
+const ROOM: usize = INSTALLATION_BYTES + 32;
 /// Ticks of the processor's clock in a millisecond.
 const TICKS_PER_MS: u32 = 25_000;
 
@@ -42,7 +49,9 @@ fn main() -> ! {
         timer.enable_interrupt();
     }
     let app: Option<&'static mut App<LIFTS, TANKS>> = singleton!(: App<8, 9> = App::new());
-    let kept: Option<&'static mut Kept> = singleton!(: Kept = Kept::new());
+    #[allow(unsafe_code)] // the only value of the flash; this runs once
+    // SAFETY: as said.
+    let kept: Option<&'static mut Kept> = singleton!(: Kept = Kept::new(unsafe { Nor::take() }));
     match (app, kept, Pipes::open()) {
         (Some(app), Some(kept), Some(pipes)) => {
             watchdog::start();
@@ -56,6 +65,8 @@ fn main() -> ! {
 fn SysTick() {
     NOW_MS.store(NOW_MS.load(Ordering::Relaxed).wrapping_add(1), Ordering::Relaxed);
 }
+
+type Kept = Keeper<Nor, ROOM>;
 
 /// The board.
 struct Mps2 {
@@ -71,9 +82,13 @@ impl Board for Mps2 {
 
     const BENCH: bool = cfg!(feature = "bench");
 
-    fn make_safe(&mut self) {}
+    fn make_safe(&mut self) {
+        note(b"S");
+    }
 
     fn now(&mut self) -> Millis {
+        #[cfg(feature = "test-resets")]
+        provoke::look();
         Millis(NOW_MS.load(Ordering::Relaxed))
     }
 
@@ -81,7 +96,10 @@ impl Board for Mps2 {
         Err(Absent)
     }
 
-    fn drive(&mut self, _lift: usize, _opening: Opening) -> Result<(), Absent> {
+    #[cfg_attr(not(feature = "test-resets"), allow(unused_variables))]
+    fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), Absent> {
+        #[cfg(feature = "test-resets")]
+        provoke::note_valve(lift, opening.share());
         Ok(())
     }
 
@@ -90,6 +108,7 @@ impl Board for Mps2 {
     }
 
     fn reset_cause(&mut self) -> ResetCause {
+        note(b"C");
         last_words::cause()
     }
 
@@ -102,15 +121,12 @@ impl Board for Mps2 {
     }
 
     fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
-        let bytes = self.kept.newest(item)?;
-        for (place, byte) in room.get_mut(..bytes.len())?.iter_mut().zip(bytes) {
-            *place = *byte;
-        }
-        Some(bytes.len())
+        note(b"L");
+        self.kept.load(item, room)
     }
 
     fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
-        self.kept.put(item, bytes).ok_or(Unkept)
+        self.kept.save(item, bytes)
     }
 
     fn go_back(&mut self, item: Item) -> bool {
@@ -118,6 +134,8 @@ impl Board for Mps2 {
     }
 
     fn receive(&mut self, room: &mut [u8]) -> usize {
+        #[cfg(feature = "test-resets")]
+        provoke::started();
         let count = self.pipes.read(room);
         if self.pipes.ended {
             end(debug::EXIT_SUCCESS);
@@ -128,6 +146,13 @@ impl Board for Mps2 {
     fn send(&mut self, bytes: &[u8]) {
         self.pipes.write(bytes);
     }
+}
+
+/// For the tests of resets: what a start asks of the board, in its order.
+#[cfg_attr(not(feature = "test-resets"), allow(unused_variables))]
+fn note(step: &[u8]) {
+    #[cfg(feature = "test-resets")]
+    provoke::note(step);
 }
 
 /// Ends the emulation.

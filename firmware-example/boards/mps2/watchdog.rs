@@ -4,6 +4,7 @@
 #![allow(unsafe_code)]
 
 use core::ptr::write_volatile;
+use cortex_m_rt::exception;
 
 /// Counts down from here at the processor's clock; the second time it reaches zero it resets.
 const LOAD: *mut u32 = 0x4000_8000 as *mut u32;
@@ -29,3 +30,14 @@ pub fn feed() {
     // SAFETY: as above.
     unsafe { write_volatile(CLEAR, 1) };
 }
+
+/// Lets it run out in a hundredth of its time: a test does not wait for six seconds.
+#[cfg(feature = "test-resets")]
+pub fn hurry() {
+    // SAFETY: as above.
+    unsafe { write_volatile(LOAD, TICKS / 100) };
+}
+
+/// It counted down once: nothing to do but to wait. Feeding it here would feed it for a program that hangs.
+#[exception]
+unsafe fn NonMaskableInt() {}

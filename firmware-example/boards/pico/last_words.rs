@@ -2,7 +2,7 @@
 
 use core::panic::PanicInfo;
 use cortex_m_rt::{ExceptionFrame, exception};
-use risertrim::link::ResetCause;
+use risertrim::ResetCause;
 use risertrim_firmware::RETAINED;
 use rp2040_hal::pac;
 use rp2040_hal::watchdog::{ScratchRegister, Watchdog};

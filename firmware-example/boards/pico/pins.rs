@@ -4,10 +4,10 @@ use super::last_words;
 use core::convert::Infallible;
 use embedded_hal::digital::InputPin;
 use fugit::{ExtU32, RateExtU32};
+use risertrim::ResetCause;
 use risertrim::drive::{
     Active, AlarmContact, CurrentLoop, Heartbeat, LevelInput, Proportional, Shunt, Signal, ValveDrive,
 };
-use risertrim::link::ResetCause;
 use risertrim::{Millis, Opening, Reading};
 use risertrim_firmware::{Board, RETAINED};
 use rp2040_hal::adc::AdcPin;

@@ -1,7 +1,7 @@
 //! The application, line to the host included, on hardware of which nothing is known.
 
 use core::hint::black_box;
-use risertrim::link::ResetCause;
+use risertrim::ResetCause;
 use risertrim::{Millis, Opening};
 use risertrim_firmware::{App, Board, Event, Item, RETAINED, Unkept};
 

@@ -5,6 +5,7 @@ use crate::board::{Board, Item};
 use crate::put::read_into;
 use heapless::Vec;
 use risertrim::link::{Answer, Ask, Event, Hello, Not, PART, Reply, Request, Running, VERSION};
+use risertrim::time::Held;
 use risertrim::{Millis, Opening, Readings};
 
 /// Reads of the line in one poll: a babbling host may not hold up the step.
@@ -112,7 +113,7 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
         self.heard = now;
         self.due = now.plus(self.period_ms);
         self.step(board, readings);
-        self.end_round(board, now);
+        self.end_round(board, now, Some(self.stepped.step.step_ms));
         self.last_step()
     }
 
@@ -133,6 +134,7 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
             self.candidate.settings.trim_s *= 1.0001;
         }
         self.standing.clear();
+        self.since_save = Held::NONE;
         self.heard = now;
         match self.controller.begin(&self.candidate, &[]) {
             Ok(()) => Ok(Answer::Done),

@@ -44,10 +44,12 @@
 mod appender;
 pub(crate) mod area;
 mod bytes;
+mod keeper;
 mod part;
 pub(crate) mod record;
 mod wear;
 
+pub use keeper::Keeper;
 pub use part::Part;
 pub use wear::erases_a_year;
 

@@ -1,10 +1,10 @@
 //! A board that does what a test tells it and writes down everything it is asked, in order; and a small installation.
 
+use risertrim::ResetCause;
 use risertrim::air::{AirSupply, BlowerPoint, Characteristic, Diffuser, Line, Valve};
 use risertrim::installation::{Installation, Lift, Settings, Site};
 use risertrim::level::{Scale, Sensor};
 use risertrim::lift::{Calibration, Riser};
-use risertrim::link::ResetCause;
 use risertrim::outlet::{Drain, Law, Outlet};
 use risertrim::tank::{AreaPoint, LevelLimits, Stock, Tank};
 use risertrim::{Command, FreeAir, Millis, Opening, WaterFlow};

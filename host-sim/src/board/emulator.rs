@@ -8,8 +8,9 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// What is emulated.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -42,12 +43,31 @@ impl Processor {
     }
 }
 
+/// After this time without a word to the board it gets a zero, which ends no frame. Its read waits, as that of no real line does:
+/// without it a board whose host is silent would stand still, and its watchdog would bite.
+const KEEP_AWAKE: Duration = Duration::from_millis(100);
+
+/// The pipe to the board.
+#[derive(Debug)]
+struct ToBoard {
+    pipe: File,
+    /// When something was sent last.
+    last: Instant,
+}
+
+impl ToBoard {
+    fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
+        self.last = Instant::now();
+        self.pipe.write_all(bytes)
+    }
+}
+
 /// A running emulator. It ends with this value.
 #[derive(Debug)]
 pub struct Emulator {
     child: Child,
     folder: PathBuf,
-    to_board: File,
+    to_board: Arc<Mutex<ToBoard>>,
     from_board: Receiver<Vec<u8>>,
     /// Bytes that came and were not asked for yet.
     left: Vec<u8>,
@@ -83,6 +103,8 @@ impl Emulator {
         let open = |path: &Path| File::options().read(true).write(true).open(path);
         let to_board = open(&to).map_err(|error| cannot("its pipe cannot be opened", &error))?;
         let from_board = open(&from).map_err(|error| cannot("its pipe cannot be opened", &error))?;
+        let printed =
+            File::create(folder.join("printed")).map_err(|error| cannot("no file for what it prints", &error))?;
         let child = Command::new("qemu-system-arm")
             .args(processor.machine())
             .args(["-display", "none", "-monitor", "none", "-serial", "none"])
@@ -91,7 +113,7 @@ impl Emulator {
             .arg(firmware)
             .current_dir(folder)
             .stdin(Stdio::null())
-            .stdout(Stdio::null())
+            .stdout(printed)
             .stderr(Stdio::inherit())
             .spawn()
             .map_err(|error| {
@@ -111,6 +133,11 @@ impl Emulator {
                 }
             }
         });
+        let to_board = Arc::new(Mutex::new(ToBoard {
+            pipe: to_board,
+            last: Instant::now(),
+        }));
+        keep_awake(&to_board);
         Ok(Self {
             child,
             folder: folder.to_path_buf(),
@@ -118,6 +145,13 @@ impl Emulator {
             from_board: received,
             left: Vec::new(),
         })
+    }
+
+    /// Where it runs: its pipes, and the file `printed` with what it prints (of a firmware with `defmt`, its frames). Gone with this
+    /// value.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
     }
 
     fn ended(&mut self) -> io::Result<()> {
@@ -131,12 +165,30 @@ impl Emulator {
     }
 }
 
+/// Sends a zero now and then for as long as the emulator is there.
+fn keep_awake(to_board: &Arc<Mutex<ToBoard>>) {
+    let to_board = Arc::downgrade(to_board);
+    thread::spawn(move || {
+        while let Some(shared) = to_board.upgrade() {
+            {
+                let mut line = shared.lock().unwrap_or_else(PoisonError::into_inner);
+                if line.last.elapsed() >= KEEP_AWAKE && line.send(&[0]).is_err() {
+                    return;
+                }
+            }
+            drop(shared);
+            thread::sleep(KEEP_AWAKE);
+        }
+    });
+}
+
 /// Ends the thread that reads; no frame is two zeros and nothing else.
 const FAREWELL: [u8; 2] = [0, 0];
 
 impl Wire for Emulator {
     fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
-        self.to_board.write_all(bytes)
+        let mut to_board = self.to_board.lock().unwrap_or_else(PoisonError::into_inner);
+        to_board.send(bytes)
     }
 
     fn receive(&mut self, room: &mut [u8], patience: Duration) -> io::Result<usize> {

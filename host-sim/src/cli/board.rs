@@ -298,6 +298,8 @@ fn cause(cause: ResetCause) -> &'static str {
         ResetCause::HardFault => "after a fault of its processor",
         ResetCause::Asked => "because it was asked to",
         ResetCause::Pin => "by its reset pin",
+        ResetCause::Fault => "after a fault of its program or processor",
+        ResetCause::Simulated => "in a simulation",
         ResetCause::Unknown => "for a reason it does not know",
     }
 }

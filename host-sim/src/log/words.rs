@@ -21,6 +21,9 @@ pub(super) const fn cause_words(cause: ResetCause) -> &'static str {
         ResetCause::Fault => "panic or processor fault",
         ResetCause::Asked => "asked for",
         ResetCause::Simulated => "simulation",
+        ResetCause::Panic => "panic",
+        ResetCause::HardFault => "processor fault",
+        ResetCause::Pin => "reset pin",
     }
 }
 
