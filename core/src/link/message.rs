@@ -268,7 +268,7 @@ impl Not {
             }
             Self::NoInstallation => "the board has no installation to run; send one with --send",
             Self::Stopped => {
-                "the board restarted several times in a short time and holds its valves at fixed openings; find out why (--log), \
+                "the board restarted several times in a short time and holds its valves at fixed openings; find out why (--events), \
                  then let it run again with --acknowledge"
             }
             Self::NoStepYet => "the board has made no step yet",

@@ -2,6 +2,7 @@
 
 use crate::simulate::{Control, ControlFailed, HostController, HostReadings, HostStep};
 use risertrim::Command;
+use risertrim::command::Refused;
 use risertrim::commission::Outcome;
 use std::fmt;
 
@@ -47,18 +48,29 @@ impl<C> BesideCore<C> {
         self.difference.as_ref()
     }
 
+    /// The core on this machine. It stands still from the first difference on.
+    pub fn core(&self) -> &HostController {
+        &self.core
+    }
+
     /// The control.
     pub fn control_mut(&mut self) -> &mut C {
         &mut self.control
     }
 }
 
+impl<C: Control> BesideCore<C> {
+    /// Gives a command to both: the answer of the control, and that of the core. What the one refuses the other refuses too; if not,
+    /// the next step differs.
+    pub(super) fn command_both(&mut self, command: Command) -> (Result<(), ControlFailed>, Result<(), Refused>) {
+        let taken = self.control.command(command);
+        (taken, HostController::command(&mut self.core, command))
+    }
+}
+
 impl<C: Control> Control for BesideCore<C> {
     fn command(&mut self, command: Command) -> Result<(), ControlFailed> {
-        let taken = self.control.command(command);
-        // What the one refuses the other refuses too; if not, the next step differs.
-        let _ = HostController::command(&mut self.core, command);
-        taken
+        self.command_both(command).0
     }
 
     fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed> {
@@ -79,6 +91,7 @@ impl<C: Control> Control for BesideCore<C> {
     }
 
     fn commissioned(&mut self) -> Option<Outcome> {
+        let _ = self.core.take_outcome(); // told by the control
         self.control.commissioned()
     }
 }

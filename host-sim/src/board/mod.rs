@@ -8,6 +8,7 @@
 //! | `transfer` | an installation to the board and back |
 //! | `control` | [`BoardControl`]: a board as what drives the valves of a simulation |
 //! | `beside` | [`BesideCore`]: the same steps by the core on this machine, compared bit by bit |
+//! | `logged` | [`LoggedBoard`]: both, everything written to a log |
 //! | `error` | [`BoardError`] |
 
 mod beside;
@@ -15,6 +16,7 @@ mod client;
 mod control;
 mod emulator;
 mod error;
+mod logged;
 mod transfer;
 mod wire;
 
@@ -23,6 +25,7 @@ pub use client::{Client, LineCounts, Patience};
 pub use control::BoardControl;
 pub use emulator::{Emulator, Processor};
 pub use error::BoardError;
+pub use logged::LoggedBoard;
 pub use transfer::{fetch_installation, send_installation};
 pub use wire::{Serial, Tcp, Wire};
 

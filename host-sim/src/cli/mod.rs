@@ -10,6 +10,7 @@ mod curve;
 mod decode;
 mod failure;
 mod faults;
+mod log_plan;
 mod mount;
 mod new;
 mod place;

@@ -1,10 +1,10 @@
 //! `risertrim simulate`: a scenario from start to end.
 
 use super::failure::Failure;
+use super::log_plan::LogPlan;
 use super::print;
 use super::progress::Progress;
-use clap::{Args, ValueEnum};
-use risertrim::record::Plan;
+use clap::Args;
 use risertrim_sim::live::{Session, watch};
 use risertrim_sim::log::LoggedController;
 use risertrim_sim::output::{CsvRecorder, closing, json, tables, wrapped};
@@ -75,30 +75,6 @@ pub struct Arguments {
     /// List the shipped scenarios and stop
     #[arg(long)]
     list: bool,
-}
-
-/// How much goes into a log.
-#[derive(Clone, Copy, Debug, ValueEnum)]
-enum LogPlan {
-    /// Everything, every step
-    Whole,
-    /// Readings every step, decisions every 10 s: can be replayed
-    Usual,
-    /// Means of 10 s, decisions when something moves
-    Sparing,
-    /// Only what moves
-    OnChange,
-}
-
-impl LogPlan {
-    const fn plan(self) -> Plan {
-        match self {
-            Self::Whole => Plan::WHOLE,
-            Self::Usual => Plan::USUAL,
-            Self::Sparing => Plan::SPARING,
-            Self::OnChange => Plan::ON_CHANGE,
-        }
-    }
 }
 
 /// Does it.

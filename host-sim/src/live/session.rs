@@ -72,6 +72,12 @@ impl<C: Control> Session<C> {
         self.score.outcome(self.simulation.scenario(), self.seed, wall_s)
     }
 
+    /// What drove the valves.
+    #[must_use]
+    pub fn into_control(self) -> C {
+        self.simulation.into_control()
+    }
+
     /// The simulation.
     #[must_use]
     pub fn simulation(&self) -> &Simulation<C> {
