@@ -24,7 +24,7 @@ use crate::stop::StopPlan;
 use crate::time::{Elapsed, Held, Millis};
 use crate::trim::{ValveTrim, air_to_stand_still, floor_with_margin};
 use crate::units::{FreeAir, Opening};
-use run::{LiftRun, Mode, Order, TankRun};
+use run::{LiftRun, Mode, Order, TankRun, Tells};
 use serde::{Deserialize, Serialize};
 
 /// A step longer than this many periods is taken for a leap of the clock.
@@ -100,6 +100,7 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     swapped: Condition,
     since_leap: Held,
     since_refused: Held,
+    since_trial: Held,
     saved_rejected: bool,
     trial: Option<Trial>,
     /// Lifts whose trial was asked for, a bit each.
@@ -135,6 +136,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             swapped: Condition::CLEAR,
             since_leap: Held::LONG,
             since_refused: Held::LONG,
+            since_trial: Held::LONG,
             saved_rejected: false,
             trial: None,
             asked: 0,
@@ -222,6 +224,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.swapped = Condition::CLEAR;
         self.since_leap = Held::LONG;
         self.since_refused = Held::LONG;
+        self.since_trial = Held::LONG;
         self.saved_rejected = !saved.is_empty() && !usable;
         self.trial = None;
         self.asked = 0;

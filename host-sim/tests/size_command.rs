@@ -98,6 +98,15 @@ fn bad_arguments_end_with_2_and_name_field_value_and_range() {
 }
 
 #[test]
+fn deep_air_is_warned_of_and_shallow_air_is_not() {
+    let warns = |depth: &str| {
+        let output = size(&format!("--flow-l-min 60 --depth-mm {depth} --lift-mm 100"));
+        printed(&output).contains("gas bubble disease")
+    };
+    assert!(warns("1500") && !warns("900"));
+}
+
+#[test]
 fn several_lifts_get_a_duty_point_and_the_check_with_every_valve_open() {
     let output = size("--installation default");
     let text = printed(&output);

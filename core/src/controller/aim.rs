@@ -89,8 +89,16 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let together = together.get(usize::from(lift.to)).copied().unwrap_or(1.0);
             let seen = (self.filter.factor(index), self.filter.factor_sigma(index), together);
             let shares = self.installation.shares_receiver(index);
-            let tells = !held && !verdict(lift.to).high && !verdict(lift.from).low;
-            if run.judge(seen, shares, tells, seconds, step_ms) {
+            let tells = if held || verdict(lift.from).low {
+                Tells::Nothing
+            } else if trial.is_some() {
+                Tells::InTrial
+            } else if verdict(lift.to).high {
+                Tells::High
+            } else {
+                Tells::All
+            };
+            if run.judge(seen, shares, tells, (seconds, step_ms)) {
                 // Of several into one tank what each gives cannot be seen: they begin from what they gave.
                 let from = if shares { run.trust.used() } else { seen.0 };
                 self.filter.restart_factor(index, from, WOKEN_SIGMA);

@@ -7,7 +7,7 @@ use crate::command::Refused;
 use crate::commission::{Look, Move, Outcome, Refusal, Trial, possible};
 use crate::guard::TankVerdict;
 use crate::lift::Calibration;
-use crate::math::{larger, limit};
+use crate::math::{larger, limit, smaller};
 use crate::outlet::Drain;
 use crate::step::{Reading, Readings};
 use crate::units::{FreeAir, Opening, WaterFlow};
@@ -16,6 +16,9 @@ use crate::units::{FreeAir, Opening, WaterFlow};
 const FALLS_FREE_M: f32 = -100.0;
 /// Flow that may come and go unseen while a trial runs, m3/s in one second: the law itself is in doubt.
 pub(super) const DOUBT_IN_TRIAL_M3_S: f32 = 5.0e-4;
+/// Change of a valve's figure beyond which what the other lifts gave before is compared with nothing: the pressure worked out then
+/// was another one at every opening.
+const VALVE_MOVED: f32 = 0.05;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// The trial that is running.
@@ -215,17 +218,40 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             Some(lift) if outcome.curve.is_ok() => prior_sigma(&self.installation, lift, &self.conditions),
             _ => self.installation.settings.delivery_spread,
         };
-        let factor = if outcome.curve.is_ok() {
-            1.0
-        } else {
-            self.filter.factor(index)
+        let factor = match (&outcome.curve, &outcome.outlet_law) {
+            (Ok(_), _) => 1.0,
+            // The same level is so much more water now.
+            (Err(_), Ok(law)) => self.filter.factor(index) * law.coefficient,
+            _ => self.filter.factor(index),
         };
         self.filter.restart_factor(index, factor, sigma);
-        let air = self.lifts.get(index).map(|run| run.air);
+        let moved = outcome
+            .curve
+            .is_ok_and(|found| (found.calibration.air - 1.0).abs() > VALVE_MOVED);
         self.renew_curves();
-        if let (Some(run), Some(air)) = (self.lifts.get_mut(index), air) {
-            let flow = WaterFlow::from_m3_s(factor * run.curve.flow(air).m3_s);
-            run.trim.restart(flow, factor);
+        self.settle_air(0.0);
+        for (other, run) in self.lifts.iter_mut().enumerate() {
+            let flow = run.curve.flow(run.air).m3_s;
+            if other == index {
+                if outcome.outlet_law.is_ok() {
+                    run.trust.forget(factor);
+                }
+                // From what it has, but not on at the last opening of the trial.
+                let delivers = WaterFlow::from_m3_s(smaller(factor * flow, run.target.m3_s));
+                run.trim.restart(delivers, factor);
+            } else if flow > 0.0 && run.curve_m3_s > 0.0 {
+                // The corrected valve moved the pressure that is worked out for all, and with it the airs of the others; their
+                // water is what it was.
+                let times = limit(run.curve_m3_s / flow, 0.5, 2.0);
+                let factor = limit(self.filter.factor(other) * times, 0.1, 3.0);
+                self.filter
+                    .restart_factor(other, factor, larger(self.filter.factor_sigma(other), 0.01));
+                if moved {
+                    run.trust.forget(factor);
+                } else {
+                    run.trust.rescale(times);
+                }
+            }
         }
     }
 }

@@ -25,6 +25,8 @@ const WEAKER: f32 = 0.965;
 const ONE_WEAKER: f32 = 0.9;
 /// Seconds for which it must be so, and be over.
 const AIR_WEAK_S: (u32, u32) = (300, 300);
+/// Seconds after a trial for which what is usual is not known.
+const AFTER_TRIAL_S: u32 = 900;
 /// Time over which the usual share follows, s.
 const USUAL_SHARE_S: f32 = 3600.0;
 /// Seconds until no air is said, and until it is taken back.
@@ -203,6 +205,18 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let gone = self.gauge.is_gone();
         self.no_air.update_slow(none || gone, some && !gone, NO_AIR_S, step_ms);
 
+        if self.trial.is_some() {
+            self.since_trial.clear();
+        } else {
+            self.since_trial.add(step_ms);
+        }
+        if !self.since_trial.reached_s(AFTER_TRIAL_S) {
+            // A trial takes the pressure where it never was: what is usual is learned anew once all have come back.
+            for run in &mut self.tanks {
+                run.usual_share = None;
+            }
+            return;
+        }
         let share = smaller(seconds / USUAL_SHARE_S, 1.0);
         let frozen = self.air_weak.stands() || all_stand;
         let (mut tanks, mut all_weaker, mut all_back) = (0u8, true, true);

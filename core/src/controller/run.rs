@@ -42,6 +42,20 @@ pub(super) enum Order {
     EssentialAir,
 }
 
+/// What the tanks of a lift tell of it in this step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) enum Tells {
+    /// It is held, or draws from a tank too empty.
+    Nothing,
+    /// Another lift is commissioned.
+    InTrial,
+    /// The tank it fills stands above its warning level.
+    High,
+    /// All they can.
+    All,
+}
+
 /// Seconds without a move after which a lift counts as holding.
 const HOLDING_AFTER_S: u32 = 60;
 /// Time over which a full stroke by hand is spread, s: quick enough for a person, slow enough for the neighbours to be trimmed.
@@ -165,10 +179,9 @@ impl LiftRun {
         air
     }
 
-    /// Judges what the filter says of it, while it serves and its tanks are neither too full nor too empty to tell. True when the
-    /// filter is to doubt its factor.
-    pub fn judge(&mut self, seen: (f32, f32, f32), shares: bool, tells: bool, seconds: f32, step_ms: u32) -> bool {
-        if !(tells && self.is_trimmed()) {
+    /// Judges what the filter says of it, while it serves, as far as its tanks tell. True when the filter is to doubt its factor.
+    pub fn judge(&mut self, seen: (f32, f32, f32), shares: bool, tells: Tells, (seconds, step_ms): (f32, u32)) -> bool {
+        if tells == Tells::Nothing || !self.is_trimmed() {
             self.trust.wait();
             return false;
         }
@@ -182,7 +195,12 @@ impl LiftRun {
             target_m3_s: self.trim.ramped().m3_s,
             at_its_most: matches!(self.state, LiftState::OutOfReach | LiftState::ShortOfAir),
         };
-        self.trust.update(&seen, seconds, step_ms)
+        match tells {
+            Tells::InTrial => self.trust.follow(factor),
+            Tells::High => self.trust.stand_high(&seen, seconds, step_ms),
+            _ => return self.trust.update(&seen, seconds, step_ms),
+        }
+        false
     }
 
     fn trimmed_state(&self) -> LiftState {

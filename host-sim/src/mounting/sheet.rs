@@ -15,7 +15,7 @@ const LOOP_ABOVE_M: f64 = 0.3;
 /// Speed through the guard that fry can swim against, m/s (common practice, no source).
 const GUARD_M_S: f64 = 0.1;
 /// Total gas pressure, percent, above which a warning is given (usual criterion for fish water, from memory).
-pub(super) const GAS_WARNING_PERCENT: f64 = 110.0;
+pub const GAS_WARNING_PERCENT: f64 = 110.0;
 /// Angles shown, degrees.
 const TILTS: [f64; 3] = [2.0, 5.0, 10.0];
 

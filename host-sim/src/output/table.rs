@@ -55,6 +55,14 @@ pub fn tables(outcome: &Outcome) -> String {
             let line = format!("Commissioning {}, {what} refused: {why}.", trial.lift);
             text.push_str(&wrapped(&line, 0));
         }
+        if let Some(outlet) = trial.outlet.as_ref().filter(|outlet| outlet.too_small) {
+            let line = format!(
+                "Commissioning {}: at the upper warning level of {} its outlet carries {:.0} L/min, less than the target: \
+                 clean or enlarge the outlet, lower the target, or raise the level where the rim allows.",
+                trial.lift, trial.tank, outlet.carries_l_min
+            );
+            text.push_str(&wrapped(&line, 0));
+        }
     }
     for line in closing(outcome) {
         text.push_str(&wrapped(&line, 0));
@@ -157,6 +165,7 @@ fn commissioned(trials: &[CommissionedOutcome]) -> Table {
         "zero\nmm",
         "leak\nL/min",
         "outlet\nsigma %",
+        "carries\nL/min",
         "losses\nx told",
         "slip\nx told",
         "air\nx told",
@@ -173,6 +182,7 @@ fn commissioned(trials: &[CommissionedOutcome]) -> Table {
             signed(outlet.map(|outlet| outlet.zero_mm)),
             signed(outlet.map(|outlet| outlet.leak_l_min)),
             sigma(outlet.map(|outlet| outlet.sigma_percent)),
+            number(outlet.map(|outlet| outlet.carries_l_min), 0),
             number(curve.map(|curve| curve.losses), 2),
             number(curve.map(|curve| curve.slip), 2),
             number(curve.map(|curve| curve.air), 2),

@@ -27,6 +27,18 @@ pub fn verdict(outcome: &Outcome) -> String {
 #[must_use]
 pub fn closing(outcome: &Outcome) -> Vec<String> {
     let mut lines = vec![verdict(outcome)];
+    let waiting: Vec<String> = outcome
+        .lifts
+        .iter()
+        .filter(|lift| waits_for_bucket(outcome, &lift.name))
+        .map(|lift| lift.name.clone())
+        .collect();
+    if !waiting.is_empty() {
+        lines.push(format!(
+            "Not judged: {}. What it delivers is read through an outlet that nobody has measured yet.",
+            listed(&waiting)
+        ));
+    }
     for tank in outcome.tanks.iter().filter(|tank| tank.fish_lifts_shut_s > 0.0) {
         lines.push(format!(
             "Note: while no lift of {} was in service ({}), its fish got no air from here: give them air another way.",
@@ -53,6 +65,12 @@ pub fn speed(outcome: &Outcome) -> String {
     }
 }
 
+/// True for a lift whose outlet a trial could not read: what it delivers is not known before a bucket has told.
+fn waits_for_bucket(outcome: &Outcome, lift: &str) -> bool {
+    let last = outcome.commissioned.iter().rfind(|trial| trial.lift == lift);
+    last.is_some_and(|trial| trial.outlet.is_none())
+}
+
 struct Flows {
     kept: bool,
     words: String,
@@ -60,9 +78,11 @@ struct Flows {
 
 fn flows(outcome: &Outcome) -> Flows {
     let error = |lift: &LiftOutcome| lift.mean_error_percent();
+    let unknown = |lift: &&LiftOutcome| waits_for_bucket(outcome, &lift.name);
     let measured = outcome
         .lifts
         .iter()
+        .filter(|lift| !unknown(lift))
         .filter_map(|lift| error(lift).map(|percent| (lift, percent)));
     let worst = measured.clone().max_by(|(_, a), (_, b)| a.abs().total_cmp(&b.abs()));
     let off: Vec<String> = measured
@@ -72,7 +92,7 @@ fn flows(outcome: &Outcome) -> Flows {
     let uncounted: Vec<String> = outcome
         .lifts
         .iter()
-        .filter(|lift| error(lift).is_none())
+        .filter(|lift| !unknown(lift) && error(lift).is_none())
         .map(|lift| lift.name.clone())
         .collect();
     let beside = if uncounted.is_empty() {

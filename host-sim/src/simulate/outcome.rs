@@ -177,6 +177,10 @@ pub struct CommissionedOutlet {
     pub leak_l_min: f64,
     /// Standard deviation of the outlet's flow at its working level, %.
     pub sigma_percent: f64,
+    /// What it carries with its tank at the upper warning level, L/min.
+    pub carries_l_min: f64,
+    /// The lift's target is more than that.
+    pub too_small: bool,
 }
 
 /// A lift's curve as found: multipliers on the told one.

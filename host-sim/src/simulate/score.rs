@@ -34,7 +34,7 @@ impl Score {
     pub fn new(scenario: &Scenario) -> Self {
         let told = &scenario.told;
         Self {
-            windows: Windows::new(told),
+            windows: Windows::new(scenario),
             lifts: (0..told.lifts.len()).map(|lift| LiftScore::new(told, lift)).collect(),
             tanks: (0..told.tanks.len()).map(|tank| TankScore::new(told, tank)).collect(),
             shared: SharedScore::all(told),
@@ -61,7 +61,7 @@ impl Score {
         }
         self.alarms.note(moment.time_s, &moment.step.alarms);
         if let Some(found) = moment.commissioned {
-            self.trials.note(moment.time_s, found);
+            self.trials.note(moment, found);
         }
         self.time_s = moment.time_s;
         self.air_m3 = moment.truth.air_m3;

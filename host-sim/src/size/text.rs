@@ -7,6 +7,8 @@ use super::layout::{lines, new_table, wrapped};
 use super::pick::{Answer, Pick};
 use super::request::Span;
 use super::rules::Rule;
+use crate::mounting::GAS_WARNING_PERCENT;
+use crate::oxygen::total_gas_percent;
 use comfy_table::{CellAlignment, Table};
 use std::fmt::Write;
 
@@ -265,6 +267,12 @@ fn depth(text: &mut String, answer: &Answer, pick: &Pick) {
             "Common practice sees little gain past about {LITTLE_GAIN_PAST_M} m. The model's own figure for this task, from {LITTLE_GAIN_PAST_M} to 2 m: air {:+.0} %, power {:+.0} %.",
             100.0 * air,
             100.0 * power
+        )));
+    }
+    let gas = total_gas_percent(&answer.request.place(), answer.request.depth_m.high);
+    if gas > GAS_WARNING_PERCENT {
+        text.push_str(&wrapped(&format!(
+            "WARNING. So deep, bubbles can bring the water to {gas:.0} % of the air's gas; above {GAS_WARNING_PERCENT:.0} % (usual criterion, from memory; fry bear less) fish get gas bubble disease: measure total gas pressure, put the air less deep, or let the water fall and splash before it meets fish."
         )));
     }
 }

@@ -24,6 +24,10 @@ const USUAL_S: f32 = 3600.0;
 const BEST_S: f32 = 5.0e6;
 /// How fast the trim follows a factor that falls, share a second: 3 % a minute, far quicker than things foul.
 const FALLS_PER_S: f32 = 5.0e-4;
+/// How fast it is followed down while its tank stands high, share a second: 4 % an hour, as fast as things foul.
+const FOULS_PER_S: f32 = 1.0e-5;
+/// Share of the usual down to which it is followed unjudged.
+const FOLLOWED: f32 = 0.6;
 /// Above this share of the best ever seen, it is not believed.
 const MORE: f32 = 1.2;
 /// Seconds for which it must stay above.
@@ -146,6 +150,48 @@ impl Trust {
     /// A step in which the lift does not serve, or its tank is so full or empty that nothing can be told: all stays as it is.
     pub fn wait(&mut self) {
         self.serves_for.clear();
+    }
+
+    /// Its outlet or its curve is another one now: what was read through the old one does not count.
+    pub fn forget(&mut self, factor: f32) {
+        *self = Self {
+            usual: factor,
+            used: factor,
+            ..Self::NEW
+        };
+    }
+
+    /// The airs it is believed to get are others now: its factors are `times` what they were for the same flow.
+    pub fn rescale(&mut self, times: f32) {
+        for factor in [&mut self.best, &mut self.usual, &mut self.used, &mut self.least] {
+            *factor *= times;
+        }
+        self.curve_m3_s /= larger(times, 1.0e-3);
+    }
+
+    /// A step in which its tank stands above the upper warning level. What is seen may be too much, for overflows run that nobody
+    /// knows well; so the trim follows a lift that gives less, as fast as things foul, and none that seems to give more. A lift of which nothing is known
+    /// yet is learned all the same: its tank may always stand so.
+    pub fn stand_high(&mut self, seen: &Delivery, seconds: f32, step_ms: u32) {
+        self.wait();
+        if self.phase == Phase::Learning {
+            self.learn(seen, step_ms);
+        } else if !seen.shares && !self.holds_back() {
+            let least = larger(self.used * (1.0 - FOULS_PER_S * seconds), FOLLOWED * self.usual);
+            self.used = smaller(self.used, larger(seen.factor, least));
+        }
+    }
+
+    /// A step in which another lift is commissioned: the pressure of the manifold goes where it never was, and the valve that
+    /// moves it may pass anything. The trim follows within bounds; nothing is judged by it.
+    pub fn follow(&mut self, factor: f32) {
+        self.wait();
+        self.timer.clear();
+        if self.phase == Phase::Learning {
+            (self.used, self.usual) = (factor, factor);
+        } else if !self.holds_back() {
+            self.used = limit(factor, FOLLOWED * self.usual, MORE * self.usual);
+        }
     }
 
     /// One step of a lift that the trim serves.

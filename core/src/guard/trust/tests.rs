@@ -122,3 +122,64 @@ fn a_line_half_kinked_is_made_up_for() {
         trust.used()
     );
 }
+
+fn seen(factor: f32) -> Delivery {
+    Delivery {
+        factor,
+        together: factor,
+        sigma: 0.01,
+        curve_m3_s: 0.001,
+        target_m3_s: 0.001,
+        ..Delivery::default()
+    }
+}
+
+#[test]
+fn with_its_tank_high_a_lift_is_followed_down_but_not_up() {
+    let mut trust = known(0.9);
+    for second in 0..36_000u16 {
+        let factor = 0.9 - 0.2 * f32::from(second) / 36_000.0;
+        trust.stand_high(&seen(factor), 1.0, 1000);
+        assert!((trust.used() / factor - 1.0).abs() < 0.01, "{second}: {}", trust.used());
+    }
+    for _ in 0..3600 {
+        trust.stand_high(&seen(1.4), 1.0, 1000);
+    }
+    assert!(trust.used() < 0.71, "{}", trust.used());
+    for _ in 0..36_000 {
+        trust.stand_high(&seen(0.0), 1.0, 1000);
+    }
+    assert!(
+        trust.used() > 0.5,
+        "a lift that stands still is not opened wide: {}",
+        trust.used()
+    );
+}
+
+#[test]
+fn a_lift_whose_tank_always_stands_high_is_learned_all_the_same() {
+    let mut trust = Trust::NEW;
+    for _ in 0..1000 {
+        trust.stand_high(&seen(0.8), 1.0, 1000);
+    }
+    assert!(trust.is_known() && (trust.used() - 0.8).abs() < 1.0e-3);
+}
+
+#[test]
+fn a_trial_of_another_lift_is_followed_within_bounds_and_judged_by_nobody() {
+    let mut trust = known(0.9);
+    for _ in 0..3600 {
+        trust.follow(1.0);
+    }
+    assert!((trust.used() - 1.0).abs() < 1.0e-3);
+    for _ in 0..3600 {
+        trust.follow(0.1);
+    }
+    assert!(trust.used() > 0.5 && !trust.holds_back() && !trust.is_fouled());
+    trust.forget(1.4);
+    assert!(!trust.is_known() && trust.best() == 0.0);
+    for _ in 0..2000 {
+        step(&mut trust, 1.4);
+    }
+    assert!((trust.used() - 1.4).abs() < 0.01 && !trust.holds_back());
+}
