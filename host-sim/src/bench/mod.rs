@@ -4,12 +4,18 @@
 //! | --- | --- |
 //! | `riccati` | the best that any linear filter can do, from the discrete Riccati equation |
 //! | `estimator` | the controller's filter against that bound, on a plant that is as it was told |
+//! | `plant` | the modelled installation against integrators of scipy and of a Rust crate |
+//! | `text` | all of it for people |
 //! | `speed` | a step, and its filter alone, against a same-size filter on nalgebra and PI controllers of the `pid` crate |
 
 mod estimator;
+mod plant;
 mod riccati;
 mod speed;
+mod text;
 
 pub use estimator::{EstimatorRow, estimator};
+pub use plant::{PlantBench, PlantRow, PlantTime, plant};
 pub use riccati::{Model, steady_covariance};
 pub use speed::{SpeedRow, speed};
+pub use text::text;

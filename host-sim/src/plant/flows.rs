@@ -109,15 +109,15 @@ impl Water {
         self.steep_1_s
     }
 
-    /// One Heun step of `h` s with the lifts' flows held; returns water in from and out to the outside, m3.
-    pub fn step(&mut self, h: f64, lifts: &mut [LiftState], tanks: &mut [TankState]) -> (f64, f64) {
-        for (level, tank) in self.level_m.iter_mut().zip(tanks.iter()) {
+    /// What each tank gains at its present level, m3/s, with the lifts' flows as they are.
+    pub fn gains_m3_s(&mut self, lifts: &[LiftState], tanks: &[TankState]) -> &[f64] {
+        for (level, tank) in self.level_m.iter_mut().zip(tanks) {
             *level = tank.level_m;
         }
         for (gain, vessel) in self.gain_m3_s.iter_mut().zip(&self.vessels) {
             *gain = vessel.inflow_m3_s - vessel.lost_m3_s();
         }
-        for (route, lift) in self.routes.iter().zip(lifts.iter()) {
+        for (route, lift) in self.routes.iter().zip(lifts) {
             self.gain_m3_s[route.from] -= lift.water_m3_s;
             self.gain_m3_s[route.to] += lift.water_m3_s;
         }
@@ -129,6 +129,12 @@ impl Water {
                 self.gain_m3_s[to] += link.flow_m3_s;
             }
         }
+        &self.gain_m3_s
+    }
+
+    /// One Heun step of `h` s with the lifts' flows held; returns water in from and out to the outside, m3.
+    pub fn step(&mut self, h: f64, lifts: &mut [LiftState], tanks: &mut [TankState]) -> (f64, f64) {
+        self.gains_m3_s(lifts, tanks);
         for (((level, gain), vessel), tank) in self
             .level_m
             .iter_mut()

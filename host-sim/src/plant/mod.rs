@@ -16,6 +16,7 @@
 //! | `sensor` | what the controller is told |
 //! | `spec`, `check` | description of an installation and the reasons to refuse it |
 //! | `run`, `flows` | [`Plant`]: all of it through time |
+//! | `rates` | how fast its tanks fill, for whoever integrates by other means |
 //! | `change`, `begin` | what happens to it: fouling, clogging, a sagging blower, a lost sensor |
 
 mod air;
@@ -31,6 +32,7 @@ mod outlet;
 mod peak;
 mod pipe;
 mod place;
+mod rates;
 mod riser;
 mod run;
 mod seep;

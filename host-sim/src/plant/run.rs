@@ -272,7 +272,7 @@ impl Plant {
     }
 
     /// Air and water of all lifts at the present levels and openings.
-    fn settle_flows(&mut self) {
+    pub(super) fn settle_flows(&mut self) {
         let place = &self.spec.place;
         let state = &mut self.state;
         for (i, lift) in self.lifts.iter_mut().enumerate() {
@@ -334,7 +334,7 @@ impl Plant {
     }
 }
 
-fn set_path(path: &mut AirBranch, lift: &LiftRun) {
+pub(super) fn set_path(path: &mut AirBranch, lift: &LiftRun) {
     if lift.hand_shut || lift.seep.blocks() {
         path.isolate();
     } else {
