@@ -1,5 +1,8 @@
 //! The comparison: everybody who watches reaches the target, nobody is handicapped, and the same seed gives the same figures.
 
+mod browser;
+
+use browser::{tried_out, with_browser};
 use risertrim_sim::compare::{Comparison, Contender, Figures, LiftFigures, compare, page, text};
 use risertrim_sim::scenario::Scenario;
 use std::process::Command;
@@ -88,6 +91,40 @@ fn table_and_page_show_everybody() {
     // Alone in its file: nothing is fetched from anywhere.
     assert!(!page.contains("src=\"") && !page.contains("href=\"http"));
     assert!(page.contains("default-src 'none'"));
+}
+
+#[test]
+fn a_browser_draws_every_chart_of_the_page_and_cuts_nothing_off_on_desk_and_phone() {
+    let page = page(compared(), &scenario()).unwrap_or_else(|error| panic!("{error}"));
+    with_browser(|browser| {
+        for width in [1280, 390] {
+            let (title, console) = tried_out(browser, "compare", &page, width);
+            assert!(title.starts_with("selftest passed"), "{width}: {title}");
+            assert_eq!(console, "", "{width}");
+        }
+    });
+}
+
+#[test]
+fn the_air_of_a_lift_on_target_is_what_its_riser_needs() {
+    for contender in [Contender::Risertrim, Contender::Knowing, Contender::Pi] {
+        let row = compared().row(contender);
+        for run in row.into_iter().flat_map(|row| &row.runs) {
+            // Within the error of the flow, times how steeply air rises with it (up to 3).
+            let over = run.air_over_need.unwrap_or(f64::NAN);
+            assert!((over - 1.0).abs() < 0.1, "{contender:?}: {over}");
+        }
+    }
+}
+
+#[test]
+fn without_stops_to_measure_the_time_between_stops_is_all_of_it() {
+    for row in &compared().rows {
+        for lift in row.runs.iter().flat_map(|run| &run.lifts) {
+            assert_eq!(lift.after_change_between, lift.after_change);
+            assert_eq!(lift.rest_between, lift.rest);
+        }
+    }
 }
 
 #[test]

@@ -1,6 +1,8 @@
 //! How far the water was from what was asked, and what it cost.
 
+use super::knowing::air_for;
 use super::yardstick::{Part, Yardstick};
+use crate::plant::Plant;
 use crate::scenario::Scenario;
 use crate::simulate::{AFTER_STOP_S, L_MIN_PER_M3_S, Moment, Outcome};
 use risertrim::step::LiftState;
@@ -71,9 +73,11 @@ pub struct LiftFigures {
     pub after_change: Spell,
     /// The quiet rest.
     pub rest: Spell,
-    /// After changes and rest together without stops to measure of any lift into its tank, and without
-    /// [`AFTER_STOP_S`] after them.
-    pub between_stops: Spell,
+    /// The half hours after changes without stops to measure of any lift into its tank, and without [`AFTER_STOP_S`] after
+    /// them.
+    pub after_change_between: Spell,
+    /// The same of the quiet rest.
+    pub rest_between: Spell,
     /// Time within 5 % of what is asked, s.
     pub in_band_s: f64,
     /// Water truly delivered, L.
@@ -87,6 +91,12 @@ impl LiftFigures {
     #[must_use]
     pub fn all(&self) -> Spell {
         self.start.with(&self.after_change).with(&self.rest)
+    }
+
+    /// All but the start, without stops to measure.
+    #[must_use]
+    pub fn between_stops(&self) -> Spell {
+        self.after_change_between.with(&self.rest_between)
     }
 
     /// RMS after changes without the error that stands in the quiet rest too, % of the target.
@@ -110,6 +120,8 @@ pub struct Figures {
     pub lifts: Vec<LiftFigures>,
     /// Free air of the blower, m3.
     pub air_m3: f64,
+    /// Free air of the lifts that were on target, over what their true risers need to deliver just what is asked.
+    pub air_over_need: Option<f64>,
     /// Energy of the blower, kWh.
     pub energy_kwh: f64,
     /// Water over rims, L.
@@ -183,6 +195,9 @@ pub(super) struct Counter {
     feeds: Vec<usize>,
     /// Until when a stop shows in each tank, s.
     stopped_until_s: Vec<f64>,
+    /// Free air that lifts on target had at the moments looked at, and what their risers need, m3/s.
+    had_m3_s: f64,
+    needed_m3_s: f64,
 }
 
 impl Counter {
@@ -198,6 +213,21 @@ impl Counter {
                 .collect(),
             feeds: scenario.told.lifts.iter().map(|lift| usize::from(lift.to)).collect(),
             stopped_until_s: vec![f64::NEG_INFINITY; scenario.told.tanks.len()],
+            had_m3_s: 0.0,
+            needed_m3_s: 0.0,
+        }
+    }
+
+    /// Looks at the air of every lift that is on target. A search each: not for every moment.
+    pub fn weigh_air(&mut self, plant: &Plant) {
+        for (index, state) in plant.state().lifts.iter().enumerate() {
+            let (Some(asked), Some((riser, heads))) = (self.yardstick.asked_m3_s(index), plant.riser(index)) else {
+                continue;
+            };
+            if let Some(needed) = air_for(riser, heads, asked) {
+                self.had_m3_s += state.air_m3_s;
+                self.needed_m3_s += needed;
+            }
         }
     }
 
@@ -234,8 +264,12 @@ impl Counter {
             };
             spell.note(error, moment.period_s);
             let until_s = self.feeds.get(index).and_then(|tank| self.stopped_until_s.get(*tank));
-            if part != Part::Start && until_s.is_none_or(|until_s| moment.time_s > *until_s) {
-                lift.between_stops.note(error, moment.period_s);
+            if until_s.is_none_or(|until_s| moment.time_s > *until_s) {
+                match part {
+                    Part::Start => {}
+                    Part::AfterChange => lift.after_change_between.note(error, moment.period_s),
+                    Part::Rest => lift.rest_between.note(error, moment.period_s),
+                }
             }
             if error.abs() <= BAND {
                 lift.in_band_s += moment.period_s;
@@ -252,6 +286,7 @@ impl Counter {
         Figures {
             lifts: self.lifts,
             air_m3: outcome.air.free_air_m3,
+            air_over_need: (self.needed_m3_s > 0.0).then(|| self.had_m3_s / self.needed_m3_s),
             energy_kwh: outcome.air.blower_energy_kwh,
             spilled_l: tanks.iter().map(|tank| tank.spilled_l).sum(),
             dry_s: tanks.iter().map(|tank| tank.dry_s).sum(),

@@ -1,6 +1,6 @@
 //! An installation told as it truly is, as far as the controller's own terms can say it.
 
-use crate::plant::{Area, Heads, Plant, PlantSpec, SpecError};
+use crate::plant::{Area, Heads, Plant, PlantSpec, Riser, SpecError};
 use crate::scenario::{HostInstallation, Scenario};
 use risertrim::controller::Learned;
 use risertrim::lift::Curve;
@@ -46,7 +46,7 @@ pub(super) fn told_truly(scenario: &Scenario, seed: u64) -> Result<HostInstallat
         let level = |tank: usize| spec.tanks.get(tank).map_or(0.0, |tank| tank.start_m as f32);
         let curve = Curve::new(&lift.riser, &lift.calibration, &conditions, level(truly.from), None);
         let told_air = curve.air_for(lift.target);
-        let true_air = air_for(&plant, &spec, index, f64::from(lift.target.m3_s));
+        let true_air = air_at_start(&plant, &spec, index, f64::from(lift.target.m3_s));
         if let (Some(told_air), Some(true_air)) = (told_air, true_air) {
             lift.calibration.air *= (f64::from(told_air.m3_s) / true_air) as f32;
         }
@@ -76,11 +76,16 @@ fn area_point((level_m, area_m2): (f64, f64)) -> AreaPoint {
 }
 
 /// Free air that lifts `flow` in the true riser of a lift at the starting levels, m3/s.
-fn air_for(plant: &Plant, spec: &PlantSpec, lift: usize, flow_m3_s: f64) -> Option<f64> {
+fn air_at_start(plant: &Plant, spec: &PlantSpec, lift: usize, flow_m3_s: f64) -> Option<f64> {
     let (riser, _) = plant.riser(lift)?;
     let truly = spec.lifts.get(lift)?;
     let source_m = spec.tanks.get(truly.from)?.start_m;
     let heads = Heads::free(source_m - truly.injector_m, truly.outlet_m - source_m);
+    air_for(riser, heads, flow_m3_s)
+}
+
+/// Free air that lifts `flow` in a riser, m3/s; `None` where no air does.
+pub(super) fn air_for(riser: &Riser, heads: Heads, flow_m3_s: f64) -> Option<f64> {
     let (mut low, mut high) = (0.0, riser.peak(heads).air_m3_s);
     let mut last = 0.0;
     let mut water = |air: f64| riser.water_m3_s(heads, air, &mut last);
@@ -119,7 +124,7 @@ mod tests {
                 #[allow(clippy::cast_possible_truncation)]
                 let level = spec.tanks[usize::from(lift.from)].start_m as f32;
                 let curve = Curve::new(&lift.riser, &lift.calibration, &told.site.conditions(), level, None);
-                let Some(true_air) = air_for(&plant, &spec, index, f64::from(lift.target.m3_s)) else {
+                let Some(true_air) = air_at_start(&plant, &spec, index, f64::from(lift.target.m3_s)) else {
                     continue; // this plant cannot lift so much
                 };
                 #[allow(clippy::cast_possible_truncation)]

@@ -10,7 +10,7 @@
 //! | `yardstick`, `figures` | what is asked of each lift at each moment, and how far from it the water was |
 //! | `run` | [`compare`]: all of them, all seeds |
 //! | `trace` | what is kept of a run to be drawn |
-//! | `table`, `page` | the outcome for people, as text and as a page with charts |
+//! | `table`, `sentences`, `page` | the outcome for people, as text and as a page with charts |
 //!
 //! Everybody gets the same plant, the same noise, the same timeline and the same limits on the valves.
 
@@ -24,6 +24,7 @@ mod knowing;
 mod page;
 mod pi;
 mod run;
+mod sentences;
 mod table;
 mod trace;
 mod yardstick;
@@ -32,5 +33,6 @@ pub use contender::Contender;
 pub use figures::{Figures, LiftFigures, Spell};
 pub use page::page;
 pub use run::{Comparison, Row, Seen, compare};
-pub use table::{sentences, text};
+pub use sentences::sentences;
+pub use table::text;
 pub use yardstick::{AFTER_CHANGE_S, Part};

@@ -2,8 +2,10 @@
 
 use super::contender::Contender;
 use super::run::{Comparison, Seen};
-use super::table::{MAIN, main_cells, sentences};
+use super::sentences::sentences;
+use super::table::{MAIN, main_cells};
 use super::trace::Trace;
+use crate::output::clock;
 use crate::report::{CONTROLS, Chart, Event, Line, Series, document, escaped, events_of};
 use crate::scenario::Scenario;
 use serde::Serialize;
@@ -43,12 +45,12 @@ pub fn page(comparison: &Comparison, scenario: &Scenario) -> Result<String, serd
     let title = format!("{name}: trimmed by hand, by PI and by risertrim");
     Ok(document(
         &title,
-        &body(comparison, &name),
+        &body(comparison, &name, &data.events),
         &serde_json::to_string(&data)?,
     ))
 }
 
-fn body(comparison: &Comparison, name: &str) -> String {
+fn body(comparison: &Comparison, name: &str, events: &[Event]) -> String {
     let mut out = format!(
         "<body>\n<header>\n<h1>{name}, side by side</h1>\n<p>{:.0} h of modelled places, {} of them, each under six hands. \
          Nothing here was measured in water.</p>\n<button id=\"theme\" type=\"button\">light or dark</button>\n</header>\n\
@@ -107,8 +109,12 @@ fn body(comparison: &Comparison, name: &str) -> String {
     ] {
         let _ = write!(
             out,
-            "<section id=\"{id}\">\n<h2>{title}</h2>\n<p>{about}</p>\n<div class=\"charts\"></div>\n</section>\n"
+            "<section id=\"{id}\">\n<h2>{title}</h2>\n<p>{about}</p>\n<div class=\"charts\"></div>\n"
         );
+        if id == "timeline" {
+            out.push_str(&listed(events));
+        }
+        out.push_str("</section>\n");
     }
     let _ = write!(
         out,
@@ -117,6 +123,15 @@ fn body(comparison: &Comparison, name: &str) -> String {
         env!("CARGO_PKG_VERSION")
     );
     out
+}
+
+/// What the numbers at the top of the first chart mean.
+fn listed(events: &[Event]) -> String {
+    let mut out = String::from("<ol>\n");
+    for event in events {
+        let _ = writeln!(out, "<li>{}: {}</li>", clock(event.at_s), escaped(&event.text));
+    }
+    out + "</ol>\n"
 }
 
 fn charts(comparison: &Comparison) -> Vec<Chart<'_>> {

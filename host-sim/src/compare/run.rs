@@ -19,6 +19,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Longest time that hand trimming before the first day may take, s.
 const LONGEST_TRIMMING_S: f64 = 12.0 * 3600.0;
+/// Steps between two looks at the air that lifts need.
+const AIR_LOOK_STEPS: u64 = 300;
 /// Time that the tanks get to settle before somebody comes with a bucket, s.
 const BEFORE_THE_BUCKET_S: f64 = 1800.0;
 
@@ -247,12 +249,15 @@ fn run_control<C: Control>(
     let mut trace = Trace::new(scenario, hours);
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)]
     let steps = (3600.0 * hours / simulation.period_s()).round().max(1.0) as u64;
-    for _ in 0..steps {
+    for step in 0..steps {
         let moment = simulation.step()?;
         score.note(&moment);
         counter.note(&moment);
         trace.note(&moment, |lift| counter.asked_l_min(lift));
         look(&mut simulation, &see);
+        if step % AIR_LOOK_STEPS == 0 {
+            counter.weigh_air(simulation.plant());
+        }
     }
     trace.finish();
     let outcome = score.outcome(scenario, seed, 0.0);

@@ -1,8 +1,9 @@
-//! The outcome as tables and sentences.
+//! The outcome as tables.
 
 use super::contender::Contender;
 use super::figures::{Figures, LiftFigures};
 use super::run::{Comparison, Row};
+use super::sentences::sentences;
 use crate::output::{new_table, number, wrapped};
 use comfy_table::{CellAlignment, Table};
 use std::fmt::Write;
@@ -143,111 +144,6 @@ fn lift_cells(name: &str, index: usize, row: &Row) -> Vec<String> {
             row.mean(|run| run.lifts.get(index).map_or(0.0, |lift| lift.travel_strokes))
         ),
     ]
-}
-
-/// What the figures say, one thing a sentence.
-#[must_use]
-pub fn sentences(comparison: &Comparison) -> Vec<String> {
-    let (Some(own), Some(pi), Some(filter), Some(hand), Some(knowing)) = (
-        comparison.row(Contender::Risertrim),
-        comparison.row(Contender::Pi),
-        comparison.row(Contender::PiOnFilter),
-        comparison.row(Contender::HandOnce),
-        comparison.row(Contender::Knowing),
-    ) else {
-        return Vec::new();
-    };
-    let over = |row: &Row, of: fn(&LiftFigures) -> Option<f64>| row.rms(|run| run.over_lifts(of));
-    let ratio = |other: &Row, of: fn(&LiftFigures) -> Option<f64>| {
-        Some(over(own, of)? / over(other, of)?).filter(|ratio| ratio.is_finite())
-    };
-    let mut lines = Vec::new();
-    let mut tell = |what: &str, ratio: Option<f64>, goal: f64| {
-        if let Some(ratio) = ratio {
-            let kept = if ratio <= goal { "reached" } else { "not reached" };
-            lines.push(format!("{what}: {ratio:.2} (goal: at most {goal}: {kept})."));
-        }
-    };
-    let after: fn(&LiftFigures) -> Option<f64> = |lift| lift.after_change.rms_percent();
-    let after_own: fn(&LiftFigures) -> Option<f64> = LiftFigures::after_change_own_percent;
-    let rest_own: fn(&LiftFigures) -> Option<f64> = LiftFigures::rest_own_percent;
-    tell(
-        "After changes, error of risertrim over that of PI",
-        ratio(pi, after),
-        0.6,
-    );
-    tell(
-        "The same without what the outlets told wrongly",
-        ratio(pi, after_own),
-        0.6,
-    );
-    tell(
-        "The same against PI on risertrim's filter",
-        ratio(filter, after_own),
-        1.0,
-    );
-    let rest = (0..comparison.lifts.len()).filter_map(|index| {
-        let of = |row: &Row| row.rms(|run| run.lifts.get(index).and_then(|lift| lift.rest.rms_percent()));
-        Some((of(own)? / of(pi)?, index))
-    });
-    if let Some((ratio, index)) = rest.max_by(|a, b| a.0.total_cmp(&b.0)) {
-        tell(
-            &format!(
-                "In the rest, error over that of PI, worst lift ({})",
-                comparison.lifts[index]
-            ),
-            Some(ratio),
-            1.0,
-        );
-    }
-    tell(
-        "The same over all lifts, without what the outlets told wrongly",
-        ratio(pi, rest_own),
-        1.0,
-    );
-    let travel = |row: &Row| row.mean(Figures::travel_strokes);
-    tell("Way of the valves over that of PI", Some(travel(own) / travel(pi)), 0.7);
-    let all: fn(&LiftFigures) -> Option<f64> = |lift| lift.after_change.with(&lift.rest).rms_percent();
-    tell("Over all, error over that of one trim by hand", ratio(hand, all), 0.25);
-    tell(
-        "Air for a litre of water over that of one trim by hand (whose lifts deliver other flows)",
-        Some(own.mean(Figures::air_per_water) / hand.mean(Figures::air_per_water)),
-        1.0,
-    );
-    if let (Some(own), Some(pi)) = (
-        own.worst(Figures::worst_mean_percent),
-        pi.worst(Figures::worst_mean_percent),
-    ) {
-        lines.push(format!(
-            "Furthest mean of a lift from its target over a whole run: {own:.1} % under risertrim, {pi:.1} % under PI."
-        ));
-    }
-    lines.extend(stops(own, pi));
-    if let (Some(own), Some(knowing)) = (over(own, all), over(knowing, all)) {
-        let more = own - knowing;
-        let kept = if more <= 2.5 { "reached" } else { "not reached" };
-        lines.push(format!(
-            "Error above that of the loop that knows all: {more:.2} % of the target (goal: at most 2.5: {kept})."
-        ));
-    }
-    lines
-}
-
-/// What the stops to measure cost, where there are any.
-fn stops(own: &Row, pi: &Row) -> Option<String> {
-    let seconds = |of: fn(&LiftFigures) -> f64| own.mean(|run| run.lifts.iter().map(of).sum());
-    let counted_s = seconds(|lift| lift.after_change.with(&lift.rest).counted_s);
-    let between_s = seconds(|lift| lift.between_stops.counted_s);
-    if between_s >= counted_s {
-        return None;
-    }
-    let between = |row: &Row| row.rms(|run| run.over_lifts(|lift| lift.between_stops.rms_percent()));
-    Some(format!(
-        "Risertrim stops lifts that share a tank for minutes to tell them apart, which nobody else does: {:.1} % of the lifts' time, with three minutes after each. In the rest of the time its error is {:.2} %, that of PI {:.2} %.",
-        100.0 * (1.0 - between_s / counted_s),
-        between(own)?,
-        between(pi)?
-    ))
 }
 
 /// As [`new_table`], with the names of the contenders to the left too.

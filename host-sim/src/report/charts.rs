@@ -93,7 +93,7 @@ pub(super) fn charts(kept: &ReportRecorder) -> Vec<Chart<'_>> {
     charts.push(chart(
         "factors",
         "What each lift delivers as a share of its curve",
-        "share of its curve, 1",
+        "delivery factor, times its curve",
         one_a_lift("", 3, |trace| &trace.factor),
     ));
     charts

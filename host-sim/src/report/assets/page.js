@@ -338,7 +338,7 @@ const report = (() => {
       height: EVENTS + rows * ROW + 64,
       legend: { show: false },
       scales: { x: timeScale, y: { range: [0, 1] } },
-      axes: [timeAxis(), axis(data.no_alarms ? "events" : "alarms, events", { size: 48, values: () => [], splits: () => [], grid: { show: false }, ticks: { show: false } })],
+      axes: [timeAxis(), axis(data.no_alarms ? "events, numbered" : "alarms, events", { size: 48, values: () => [], splits: () => [], grid: { show: false }, ticks: { show: false } })],
       series: [timeSeries, { label: "none", show: true, stroke: "transparent", points: { show: false } }],
       hooks: { draw: [alarms], setCursor: [tellNow] },
     }, [times, times.map(() => null)]);
