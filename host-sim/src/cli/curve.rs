@@ -30,10 +30,10 @@ pub struct Arguments {
     #[arg(long, value_name = "NAME")]
     lift: Option<String>,
     /// Level of the tank the lift draws from
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     source_mm: Option<f64>,
     /// Level of the tank it fills
-    #[arg(long, value_name = "MM")]
+    #[arg(long, value_name = "MM", allow_negative_numbers = true)]
     receiver_mm: Option<f64>,
     /// Show the curve up to this air instead of somewhat past the peak
     #[arg(long, value_name = "L/MIN")]

@@ -120,12 +120,19 @@ pub fn text(table: &CurveTable) -> String {
             .efficiency
             .map_or_else(|| "-".to_owned(), |share| format!("{:.0} %", 100.0 * share));
         let line = format!(
-            "{:>9.1} {:>9.1} {band:>17} {ratio:>8} {share:>6} {:>8.2}  {mark}",
-            row.air_l_min, row.water_l_min, row.slope
+            "{:>9.1} {:>9.1} {band:>17} {ratio:>8} {share:>6} {:>8}  {mark}",
+            row.air_l_min,
+            row.water_l_min,
+            two_places(row.slope)
         );
         let _ = writeln!(text, "{}", line.trim_end());
     }
     text
+}
+
+/// A number to two places, without a sign before nothing.
+pub(super) fn two_places(value: f64) -> String {
+    format!("{:.2}", if value.abs() < 0.005 { 0.0 } else { value })
 }
 
 /// What the curve is of, in one or two lines.

@@ -74,7 +74,7 @@ fn tank(out: &mut String, lift: &LiftDesign, first: bool) {
         low_act = lift.notch_mm - 180.0,
         fish = lift.wish.fish,
         working = note(
-            "    # The working outlet: its level tells the flow. Others: rectangular_weir, orifice, standpipe, pipe, table.\n"
+            "    # The working outlet: its level tells the flow. Others: rectangular, orifice, standpipe, pipe, table_l_min_at_mm.\n"
         ),
         notch = lift.notch_mm,
         angle = lift.notch_deg,
