@@ -100,7 +100,7 @@ impl Sheet {
                     cells.len(),
                     sheet.columns.len()
                 );
-                let help = if delimiter == b',' {
+                let help = if delimiter == b',' && cells.len() > sheet.columns.len() {
                     "a decimal comma splits a value in two: write 12.5, or part the columns by semicolons"
                 } else {
                     "leave a value empty rather than out"

@@ -38,7 +38,7 @@ impl fmt::Display for NoSheet {
                 write!(f, "--outside-mm is {outside_mm}, allowed: {bore_mm:.1} (the bore) to {:.1}", 1.5 * bore_mm)
             }
             Self::OutOfReach => f.write_str(
-                "the lift reaches its target at no air, so there is no sheet to draw\nSee risertrim curve for what it can do",
+                "no air brings the lift to its target with its source at the lowest of its band, so there is no sheet to draw\nSee risertrim curve for what it can do",
             ),
         }
     }

@@ -40,7 +40,10 @@ impl fmt::Display for FileError {
                 f,
                 "{file} holds runs of another place, day or length: name the same scenario and --hours, or another file"
             ),
-            Self::NoNumber(file, line, column) => write!(f, "{file}, line {line}: {column} is no number"),
+            Self::NoNumber(file, line, column) => write!(
+                f,
+                "{file}, line {line}: {column} is no number: put it right, or take the line out and the seed runs again"
+            ),
             Self::Differs(file, seed) => write!(
                 f,
                 "{file}: seed {seed} is there twice with other figures: made by other versions of the program?"
