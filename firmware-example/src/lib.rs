@@ -17,8 +17,7 @@
 //! Two valves on PWM, three level sensors on current loops, whatever the chip. All that is yours is in the first struct.
 //!
 //! ```
-//! use embedded_hal::digital::OutputPin;
-//! use embedded_hal::pwm::SetDutyCycle;
+//! use embedded_hal::{digital::OutputPin, pwm::SetDutyCycle};
 //! use risertrim::drive::{AlarmContact, CurrentLoop, LevelInput, Proportional, ValveDrive};
 //! use risertrim::{Installation, Millis, Opening, Reading};
 //! use risertrim_firmware::{App, Board};
@@ -37,18 +36,14 @@
 //!     type Error = ();
 //!     fn make_safe(&mut self) {
 //!         let _ = self.alarm.show(true);
-//!         for lift in 0..self.valves.len() {
-//!             let _ = self.drive(lift, Opening::new(0.5)); // enough that fish have air
-//!         }
+//!         let _ = [0, 1].map(|lift| self.drive(lift, Opening::new(0.5))); // enough that fish have air
 //!     }
 //!     fn now(&mut self) -> Millis {
 //!         Millis((self.millis)())
 //!     }
 //!     fn level(&mut self, tank: usize) -> Result<f32, ()> {
-//!         match CurrentLoop::new(|| (self.read_ma)(tank)).sample().reading {
-//!             Reading::Value(ma) => Ok(ma),
-//!             Reading::Missing => Err(()),
-//!         }
+//!         let sampled = CurrentLoop::new(|| (self.read_ma)(tank)).sample().reading;
+//!         if let Reading::Value(ma) = sampled { Ok(ma) } else { Err(()) }
 //!     }
 //!     fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), ()> {
 //!         let now = self.now();
@@ -67,8 +62,9 @@
 //! }
 //! ```
 //!
-//! Each further method of [`Board`] adds something: a store, a line to a host, the cause of a reset, a heartbeat. Two boards that
-//! run are in `boards/`: `mps2` in an emulator, `pico` on an RP2040 with its wiring.
+//! Each further method of [`Board`] adds something: a store ([`Keeper`]), a line to a host, the cause of a reset, a heartbeat. Two
+//! boards that run are in `boards/`: `mps2` in an emulator, `pico` on an RP2040 with its wiring. `PORTING.md` goes from nothing to a
+//! board of your own.
 //!
 //! Two things only the hardware can do: an air valve that loses power should stand open, and the watchdog's time must be
 //! longer than the period of the settings (three periods is a good start).

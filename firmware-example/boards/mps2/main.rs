@@ -48,17 +48,28 @@ fn main() -> ! {
         timer.enable_counter();
         timer.enable_interrupt();
     }
-    let app: Option<&'static mut App<LIFTS, TANKS>> = singleton!(: App<8, 9> = App::new());
-    #[allow(unsafe_code)] // the only value of the flash; this runs once
-    // SAFETY: as said.
-    let kept: Option<&'static mut Kept> = singleton!(: Kept = Kept::new(unsafe { Nor::take() }));
-    match (app, kept, Pipes::open()) {
+    match (app(), kept(), Pipes::open()) {
         (Some(app), Some(kept), Some(pipes)) => {
             watchdog::start();
             run(app, &mut Mps2 { pipes, kept }, None)
         }
         _ => end(debug::EXIT_FAILURE),
     }
+}
+
+/// The application, made where it lies. Apart, so that the 16 KiB of stack it passes through are free again when it runs.
+#[inline(never)]
+fn app() -> Option<&'static mut App<LIFTS, TANKS>> {
+    singleton!(: App<8, 9> = App::new())
+}
+
+/// The store, likewise.
+#[inline(never)]
+fn kept() -> Option<&'static mut Kept> {
+    #[allow(unsafe_code)] // the only value of the flash: a singleton is made once
+    // SAFETY: as said.
+    let nor = unsafe { Nor::take() };
+    singleton!(: Kept = Kept::new(nor))
 }
 
 #[exception]

@@ -1,6 +1,7 @@
 //! Why the processor started, what outlives a reset, and how one is brought about.
 
 use core::panic::PanicInfo;
+use core::ptr::{read_volatile, write_volatile};
 use cortex_m_rt::{ExceptionFrame, exception};
 use risertrim::ResetCause;
 use risertrim_firmware::RETAINED;
@@ -18,14 +19,27 @@ const REGISTERS: [ScratchRegister; RETAINED] = [
     ScratchRegister::Scratch7,
 ];
 
-/// From the registers that tell, to be read before the watchdog is set up.
+/// What a reset that is forced leaves behind: memory outlives it.
+const PANIC: u32 = 0x7061_6e01;
+const FAULT: u32 = 0x7061_6e02;
+
+#[allow(unsafe_code)] // a static that is initialised would be put to its first value at every start
+#[unsafe(link_section = ".uninit.announced")]
+static mut ANNOUNCED: core::mem::MaybeUninit<u32> = core::mem::MaybeUninit::uninit();
+
+/// From the registers that tell, to be read before the watchdog is set up; asked once.
 pub fn cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -> ResetCause {
     let (reason, reset) = (watchdog.reason().read(), chip.chip_reset().read());
+    let announced = announced();
+    announce(0);
     if reason.timer().bit_is_set() {
         ResetCause::Watchdog
     } else if reason.force().bit_is_set() {
-        // A panic and a hard fault force it; they cannot be told apart here.
-        ResetCause::Panic
+        match announced {
+            PANIC => ResetCause::Panic,
+            FAULT => ResetCause::HardFault,
+            _ => ResetCause::Fault,
+        }
     } else if reset.had_run().bit_is_set() {
         ResetCause::Pin
     } else if reset.had_por().bit_is_set() {
@@ -48,9 +62,22 @@ pub fn retain(watchdog: &mut Watchdog, words: [u32; RETAINED]) {
     }
 }
 
+#[allow(unsafe_code)] // a word of memory that is not Rust's alone
+fn announced() -> u32 {
+    // SAFETY: a whole aligned word; any value is a valid one. Nothing else runs or interrupts here.
+    unsafe { read_volatile((&raw const ANNOUNCED).cast()) }
+}
+
+#[allow(unsafe_code)] // as above
+fn announce(cause: u32) {
+    // SAFETY: as above.
+    unsafe { write_volatile((&raw mut ANNOUNCED).cast(), cause) };
+}
+
 /// Resets at once, by the watchdog, so that the start can tell.
 #[allow(unsafe_code)] // in a panic the registers' owner is lost
-fn force() -> ! {
+fn force(cause: u32) -> ! {
+    announce(cause);
     // SAFETY: nothing else runs any more, and one bit is set.
     unsafe { (*pac::WATCHDOG::ptr()).ctrl().modify(|_, w| w.trigger().set_bit()) };
     loop {
@@ -60,11 +87,11 @@ fn force() -> ! {
 
 #[panic_handler]
 fn panic(_: &PanicInfo<'_>) -> ! {
-    force()
+    force(PANIC)
 }
 
 #[allow(unsafe_code)] // the handler's signature
 #[exception]
 unsafe fn HardFault(_: &ExceptionFrame) -> ! {
-    force()
+    force(FAULT)
 }

@@ -15,11 +15,12 @@
 //! more. Supply the loops from a safety extra-low voltage; what switches the mains belongs to an electrician, behind
 //! residual-current protection. Local codes come first.
 //!
-//! The watchdog bites after three periods. What outlives a reset lies in the watchdog's scratch registers. Nothing is kept over a
-//! power cut here: the flash needs routines that run from memory; `risertrim_firmware`'s store shows the layout to put there.
+//! The watchdog bites after three periods. What outlives a reset lies in the watchdog's scratch registers. The installation and what
+//! was learned outlive a power cut in the last 64 KiB of the flash, which `memory.x` keeps free of the program.
 #![no_std]
 #![no_main]
 
+mod flash;
 mod last_words;
 mod pins;
 
@@ -27,6 +28,9 @@ use cortex_m::singleton;
 use pins::Pico;
 use risertrim_firmware::{App, run};
 use rp2040_hal::entry;
+
+#[cfg(feature = "pico-defmt")]
+use defmt_rtt as _;
 
 /// The second stage of the boot loader, for the flash of the Pico and most others.
 #[allow(unsafe_code)] // the boot loader must lie where the processor looks for it
@@ -36,11 +40,15 @@ static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_GENERIC_03H;
 
 #[entry]
 fn main() -> ! {
-    let app: Option<&'static mut App<{ pins::LIFTS }, { pins::TANKS }>> =
-        singleton!(: App<{ pins::LIFTS }, { pins::TANKS }> = App::new());
-    match (app, Pico::take()) {
+    match (app(), Pico::take()) {
         // It waits with its outputs safe until a host sends an installation; one of your own goes in place of `None`.
         (Some(app), Some(mut board)) => run(app, &mut board, None),
         _ => rp2040_hal::reset(),
     }
+}
+
+/// The application, made where it lies. Apart, so that the stack it passes through is free again when it runs.
+#[inline(never)]
+fn app() -> Option<&'static mut App<{ pins::LIFTS }, { pins::TANKS }>> {
+    singleton!(: App<{ pins::LIFTS }, { pins::TANKS }> = App::new())
 }

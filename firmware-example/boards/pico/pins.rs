@@ -1,6 +1,6 @@
 //! The board: pins to drivers, drivers to what the application asks for.
 
-use super::last_words;
+use super::{flash, last_words};
 use core::convert::Infallible;
 use embedded_hal::digital::InputPin;
 use fugit::{ExtU32, RateExtU32};
@@ -9,7 +9,7 @@ use risertrim::drive::{
     Active, AlarmContact, CurrentLoop, Heartbeat, LevelInput, Proportional, Shunt, Signal, ValveDrive,
 };
 use risertrim::{Millis, Opening, Reading};
-use risertrim_firmware::{Board, RETAINED};
+use risertrim_firmware::{Board, INSTALLATION_BYTES, Item, Keeper, RETAINED, Unkept};
 use rp2040_hal::adc::AdcPin;
 use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
 use rp2040_hal::gpio::bank0::{Gpio0, Gpio1, Gpio6, Gpio7, Gpio25, Gpio26, Gpio27, Gpio28};
@@ -25,6 +25,8 @@ pub const LIFTS: usize = 2;
 /// Tanks it has inputs for.
 pub const TANKS: usize = 3;
 
+/// Working memory of the store: the largest installation and what goes around it.
+const ROOM: usize = INSTALLATION_BYTES + 32;
 /// Crystal of the board, Hz.
 const CRYSTAL_HZ: u32 = 12_000_000;
 /// What a valve stands at until an installation says otherwise: half open gives air.
@@ -53,6 +55,7 @@ pub struct Pico {
     heart: Heartbeat<Pin<Gpio25, FunctionSio<SioOutput>, PullDown>>,
     button: Pin<Gpio7, FunctionSio<SioInput>, PullUp>,
     line: Line,
+    kept: Keeper<flash::Flash, ROOM>,
 }
 
 impl Pico {
@@ -111,6 +114,9 @@ impl Pico {
             heart: Heartbeat::new(pins.gpio25.into_push_pull_output()),
             button: pins.gpio7.into_pull_up_input(),
             line,
+            #[allow(unsafe_code)] // the only value of the flash: the peripherals were taken once
+            // SAFETY: as said.
+            kept: Keeper::new(unsafe { flash::Flash::take() }),
         })
     }
 }
@@ -177,6 +183,18 @@ impl Board for Pico {
 
     fn retain(&mut self, words: [u32; RETAINED]) {
         last_words::retain(&mut self.watchdog, words);
+    }
+
+    fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
+        self.kept.load(item, room)
+    }
+
+    fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
+        self.kept.save(item, bytes)
+    }
+
+    fn go_back(&mut self, item: Item) -> bool {
+        self.kept.go_back(item)
     }
 
     fn receive(&mut self, room: &mut [u8]) -> usize {
