@@ -69,4 +69,32 @@ mod tests {
         assert!((beta - (2.0 * (2.0 - alpha) - 4.0 * (1.0 - alpha).sqrt())).abs() < 1e-9);
         assert!((beta * beta / (1.0 - alpha) - (w / v).powi(2)).abs() < 1e-9);
     }
+
+    #[test]
+    fn the_covariance_is_that_of_a_general_solver() {
+        // scipy 1.17.1, scipy.linalg.solve_discrete_are(F.T, H.T, Q, R) and one update with the measurement: P[0,0], P[0,1],
+        // P[1,1] for a tank of 1 m2 with a notch, and one whose outlet answers four times more weakly.
+        let q = Matrix2::new(4e-10, 0.0, 0.0, 9e-8);
+        for (kept, per_factor, variances) in [
+            (
+                0.94,
+                2.0e-3,
+                [1.257_739_129_754e-8, 3.104_271_811_282e-7, 1.113_605_335_5e-5],
+            ),
+            (
+                0.985,
+                1.986_754_966_887_419e-3,
+                [2.865_349_157_778e-8, 3.080_879_513_353e-7, 6.539_156_958_961e-6],
+            ),
+        ] {
+            let p = steady_covariance(&Model {
+                f: Matrix2::new(kept, per_factor, 0.0, 1.0),
+                q,
+                r: 1.0833e-6,
+            });
+            for (ours, theirs) in [p[(0, 0)], p[(0, 1)], p[(1, 1)]].into_iter().zip(variances) {
+                assert!((ours / theirs - 1.0).abs() < 1e-8, "{ours} not {theirs}");
+            }
+        }
+    }
 }
