@@ -158,6 +158,23 @@ fn a_host_that_falls_silent_leaves_the_valves_at_fixed_openings_until_it_speaks_
 }
 
 #[test]
+fn while_it_waits_for_its_host_the_watchdog_is_fed_every_period_and_no_valve_moves() {
+    let mut bench = Bench::<true>::new(Some(installation()));
+    let ask = bench.readings(1);
+    bench.ask(ask);
+    bench.board.calls.clear();
+    // Ten periods of patience, polled ten times each; a watchdog bites after three.
+    for poll in 1..=90u32 {
+        bench.board.now = bench.board.now.plus(100);
+        bench.app.poll(&mut bench.board);
+        let fed = bench.board.count(|call| *call == Call::Feed);
+        assert_eq!(fed, (poll / 10) as usize, "after {poll} polls");
+    }
+    assert_eq!(bench.app.running(), Running::Trimming);
+    assert_eq!(bench.board.count(|call| matches!(call, Call::Drive(..))), 0);
+}
+
+#[test]
 fn a_repeated_request_gets_the_same_answer_and_no_second_step() {
     let mut bench = Bench::<true>::new(Some(installation()));
     let first = bench.frame(102, bench.readings(1));

@@ -100,7 +100,8 @@ fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
             "with every valve wide open, as after a lost signal, this tank sinks below its acting level: a bigger tank, or stops on the valves",
         );
     }
-    for ((index, lift), dry) in (0u8..).zip(&installation.lifts).zip(open.foot_dry) {
+    let seen = open.foot_dry.into_iter().zip(open.short_at_preset);
+    for ((index, lift), (dry, short)) in (0u8..).zip(&installation.lifts).zip(seen) {
         let mut note = Note {
             faults,
             place: Place::Lift(index),
@@ -110,6 +111,12 @@ fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
             "riser.injector_m",
             lift.riser.injector_m,
             "with every valve wide open, as after a lost signal, its source sinks to this lift's foot",
+        );
+        note.warning(
+            short,
+            "air_floor",
+            lift.air_floor.m3_s,
+            "with every valve at the preset opening, as at a start, after resets or without its host, this lift gets less air than its floor: a wider preset",
         );
     }
 }

@@ -158,6 +158,10 @@ const CASES: &[Case] = &[
         "the target is more than this lift can move",
     ),
     (
+        |p| p.settings.preset_opening = p.settings.least_opening,
+        "this lift gets less air than its floor",
+    ),
+    (
         |p| p.lifts[0].air_floor = FreeAir::from_l_min(60.0),
         "the air floor is above the onset",
     ),
