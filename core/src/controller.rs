@@ -2,18 +2,19 @@
 
 mod aim;
 mod air;
+mod backup;
 mod commissioning;
 mod levels;
 mod report;
 mod run;
 
-use crate::air::{Branch, Claim, Manifold, Path, share_out};
+use crate::air::{Branch, Claim, Demand, Drive, Manifold, Path, Setting, share_out};
 use crate::alarm::{LONGEST_SILENCE_MIN, List};
 use crate::command::{Command, MOST_OF_PEAK, MOST_TARGET_L_MIN, Refused};
 use crate::commission::{Move, Outcome, Trial};
 use crate::estimate::{Balance, Filter, LevelInput, LiftInput, OutletInput, TankInput};
 use crate::fault::Faults;
-use crate::guard::{Condition, Gauge, TankVerdict, WaterSum};
+use crate::guard::{Condition, Gauge, Reserve, TankVerdict, WaterSum};
 use crate::installation::{Conditions, Installation, Lift};
 use crate::level::Checked;
 use crate::lift::{Curve, Point};
@@ -90,7 +91,16 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     gauge_pa: Option<f32>,
     /// What the gauge shows above the blower's curve at the airs believed, Pa; zero without a gauge.
     above_curve_pa: f32,
+    /// What runs of the blower, and the air that passes it, m3/s.
+    blower: Setting,
+    passes_m3_s: f32,
     essential: bool,
+    reserve: Reserve,
+    /// Tanks whose overflow would not carry the water with every valve open, a bit each.
+    small_overflows: u16,
+    since_begin: Held,
+    dead_headed: Condition,
+    below_floor: Condition,
     air_short: Condition,
     no_levels: Condition,
     no_air: Condition,
@@ -126,7 +136,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             doubted_pa: 0.0,
             gauge_pa: None,
             above_curve_pa: 0.0,
+            blower: Setting::FIXED,
+            passes_m3_s: 0.0,
             essential: false,
+            reserve: Reserve::FULL,
+            small_overflows: 0,
+            since_begin: Held::NONE,
+            dead_headed: Condition::CLEAR,
+            below_floor: Condition::CLEAR,
             air_short: Condition::CLEAR,
             no_levels: Condition::CLEAR,
             no_air: Condition::CLEAR,
@@ -173,6 +190,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return Err(faults);
         }
         self.take_installation(installation);
+        self.small_overflows = faults.overflows_too_small();
         let settings = self.installation.settings;
         let sound = |learned: &Learned| {
             learned.factor > 0.05 && learned.factor < 3.0 && learned.sigma > 0.0 && learned.sigma < 1.0
@@ -214,7 +232,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.doubted_pa = 0.0;
         self.gauge_pa = None;
         self.above_curve_pa = 0.0;
+        self.blower.start();
+        self.passes_m3_s = 0.0;
         self.essential = false;
+        self.reserve = Reserve::FULL;
+        self.since_begin = Held::NONE;
+        self.dead_headed = Condition::CLEAR;
+        self.below_floor = Condition::CLEAR;
         self.air_short = Condition::CLEAR;
         self.no_levels = Condition::CLEAR;
         self.no_air = Condition::CLEAR;
@@ -257,6 +281,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.renew_curves();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             run.target = lift.target;
+            run.trust.set_most_share(1.0);
             let delivered = run.flow.m3_s;
             let now = run.curve.flow(run.air).m3_s;
             let sigma = larger(self.filter.factor_sigma(index), 0.05);
@@ -315,7 +340,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub fn command(&mut self, command: Command) -> Result<(), Refused> {
         match command {
             Command::EssentialAir(on) => self.essential = on,
-            Command::OnBackup(on) => self.essential = on,
+            Command::OnBackup(on) => self.reserve.switch(on, self.manifold_pa),
             Command::Acknowledge => {
                 self.alarms.acknowledge();
                 for run in &mut self.lifts {
@@ -397,6 +422,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let fixed = self.no_levels.update(!any_level, any_level, NO_LEVELS_AFTER_S, step_ms);
         let verdicts = self.guard(step_ms);
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));
+        self.ration(step_ms);
         self.plan_stops(step_ms, fixed || trial.is_some());
         self.aim(&verdicts, (step_ms, seconds), fixed, trial);
         self.move_valves(step_ms);
@@ -417,6 +443,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         };
         self.since_leap.add(step_ms);
+        self.since_begin.add(step_ms);
         self.since_refused.add(step_ms);
         #[allow(clippy::cast_precision_loss)] // at most 100 000 ms: exact in f32
         let seconds = step_ms as f32 * 0.001;

@@ -126,6 +126,18 @@ impl Faults {
         usize::from(self.warnings)
     }
 
+    /// Tanks that run over with every valve open, a bit each; those among the named faults.
+    #[must_use]
+    pub fn overflows_too_small(&self) -> u16 {
+        let mut tanks = 0;
+        for fault in &self.named {
+            if let (Place::Tank(tank), true) = (fault.place, fault.only_warns && fault.field == "rim_m") {
+                tanks |= 1u16.checked_shl(u32::from(tank)).unwrap_or(0);
+            }
+        }
+        tanks
+    }
+
     /// True when nothing stops the controller from starting.
     #[must_use]
     pub fn can_start(&self) -> bool {

@@ -1,7 +1,7 @@
 //! From target to wanted air, and from wanted opening to valve moves.
 
 use crate::installation::Settings;
-use crate::lift::{Curve, Peak};
+use crate::lift::Curve;
 use crate::math::{larger, limit, smaller};
 use crate::time::Held;
 use crate::units::{FreeAir, Opening, WaterFlow};
@@ -94,11 +94,10 @@ impl Trim {
         self.factor += share * (factor - self.factor);
     }
 
-    /// The air for the ramped target on this curve, within the air floor and the margin below the peak.
+    /// The air for the ramped target on this curve, within the air floor and the most water of the curve that may be asked for, m3/s.
     #[must_use]
-    pub fn wanted(&self, curve: &Curve, peak: &Peak, floor: FreeAir, settings: &Settings) -> Wanted {
+    pub fn wanted(&self, curve: &Curve, most: f32, floor: FreeAir) -> Wanted {
         let factor = limit(self.factor, TRUSTED_FACTOR.0, TRUSTED_FACTOR.1);
-        let most = settings.peak_share * peak.flow.m3_s;
         let asked = self.ramped.m3_s / factor;
         let out_of_reach = asked > most;
         let air = curve

@@ -120,6 +120,29 @@ fn the_bound_bites_a_tank_whose_outlets_are_both_shut_spills_under_a_controller_
 }
 
 #[test]
+fn a_lift_whose_true_peak_sinks_below_its_target_steps_back_says_so_and_gives_nearly_all_it_can() {
+    let mut scenario = Scenario::by_name_or_path("one_lift").unwrap();
+    scenario.timeline.clear();
+    let mut simulation = risertrim_sim::simulate::Simulation::new(&scenario, 1).unwrap();
+    for _ in 0..3 * 3600 {
+        simulation.step().unwrap();
+    }
+    let most_m3_s = 66.0 / 60_000.0;
+    let change = risertrim_sim::plant::Change::LowerPeak { lift: 0, most_m3_s };
+    simulation.begin(change, 3600.0).unwrap();
+    let mut past_peak_s = 0;
+    for second in 0..4 * 3600 {
+        let moment = simulation.step().unwrap();
+        past_peak_s += u32::from(second > 2 * 3600 && moment.truth.lifts[0].past_peak);
+    }
+    let moment = simulation.moment();
+    let mut named = moment.step.alarms.iter().filter(|alarm| alarm.kind == Kind::PastPeak);
+    assert!(named.next().is_some(), "{:?}", moment.step.alarms);
+    assert_eq!(past_peak_s, 0);
+    assert!(moment.truth.lifts[0].water_m3_s > 0.97 * most_m3_s);
+}
+
+#[test]
 fn every_kind_of_alarm_that_may_name_a_fault_exists() {
     for fault in all() {
         for kind in fault.naming.kinds() {

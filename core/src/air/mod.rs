@@ -8,6 +8,7 @@ mod blower;
 mod manifold;
 mod path;
 mod running;
+mod setting;
 mod shares;
 mod valve;
 
@@ -15,5 +16,6 @@ pub use blower::{AirSupply, BLOWER_POINTS, Backup, Bleed, BlowerPoint, Drive};
 pub use manifold::{Branch, Manifold, Settled};
 pub use path::{Diffuser, Line, Path};
 pub use running::{Running, power_w};
+pub use setting::{Demand, Setting};
 pub use shares::{Claim, share_out};
 pub use valve::{CHARACTERISTIC_POINTS, Characteristic, Valve, ValvePoint, flow_function, flow_into_path};

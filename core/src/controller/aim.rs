@@ -1,7 +1,12 @@
 //! Where every valve is to go: scheduled stops, orders, sharing of the air, moves.
 
 use super::*;
+use crate::air::Running;
 
+/// Air that one unit less of a bank must be able to give, of what is wanted, before it may stop.
+const SPARE: f32 = 1.1;
+/// The pressure is not lowered below this share of that of the water at the deepest air inlet: water would rise in its line.
+const ABOVE_WATER: f32 = 1.1;
 /// Deviation of the factor of a lift that moves water again after it stood.
 const WOKEN_SIGMA: f32 = 0.3;
 
@@ -9,7 +14,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
     pub(super) fn plan_stops(&mut self, step_ms: u32, fixed: bool) {
         let settings = self.installation.settings;
-        let may = |index: usize| !fixed && !self.essential && self.may_be_stopped(index) && self.others_steady(index);
+        let on_battery = self.essential || self.reserve.is_on();
+        let may = |index: usize| !fixed && !on_battery && self.may_be_stopped(index) && self.others_steady(index);
         let told = self.stops.running().is_some_and(|stopped| self.others_known(stopped));
         let mut stops = self.stops;
         stops.advance(
@@ -78,6 +84,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
         let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
         let together = self.together();
+        let essential = self.is_essential();
+        let mut gives_up = [(false, false); LIFTS];
+        if self.reserve.is_on() {
+            for (index, gives_up) in gives_up.iter_mut().enumerate() {
+                *gives_up = self.gives_up(index);
+            }
+        }
         let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let floor = floor_with_margin(lift.air_floor);
@@ -104,18 +117,20 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 self.filter.restart_factor(index, from, WOKEN_SIGMA);
             }
             run.trim.advance(run.target, run.trust.used(), seconds, &settings);
+            let (all, above_floor) = gives_up.get(index).copied().unwrap_or_default();
             let order = match trial {
+                _ if all => Order::GiveUp,
                 Some((_, Move::End(_))) | None if held => Order::Hold,
                 Some((tried, Move::Air(air))) if tried == index => Order::Try(Some(air)),
                 Some((tried, Move::Keep)) if tried == index => Order::Try(None),
                 Some((_, Move::Keep | Move::Air(_))) if others_wait => Order::Wait,
                 _ if fixed => Order::Fix,
-                _ if self.essential => Order::EssentialAir,
+                _ if essential || above_floor => Order::EssentialAir,
                 _ if stopped == Some(index) => Order::StandStill,
                 _ => Order::Trim,
             };
             let claim = run.claim(order, floor, lift, &settings);
-            let priority = if self.essential && self.installation.serves_fish(lift) {
+            let priority = if (essential || above_floor) && self.installation.serves_fish(lift) {
                 0
             } else {
                 lift.priority
@@ -127,14 +142,37 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 priority,
             });
         }
-        let (air, short, openings) = {
-            let manifold = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, self.gauge_pa)
-                .shifted(self.above_curve_pa);
+        let (air, short, openings, demand) = {
+            let manifold = self.manifold(self.gauge_pa).shifted(self.above_curve_pa);
             let branches = self.branches();
-            let (air, short) = share_out(&claims, |air| manifold.can_serve(&branches, air, settings.most_opening));
-            let limits = (settings.least_opening, settings.most_opening);
-            (air, short, manifold.feed_forward(&branches, &air, limits))
+            let (drive, most) = (&self.installation.air.drive, settings.most_opening);
+            // What is shared is what the whole blower gives; as much of it runs as that takes.
+            let whole = manifold.running(Running::FULL);
+            let (air, short) = share_out(&claims, |air| whole.can_serve(&branches, air, most));
+            let openings = manifold.feed_forward(&branches, &air, (settings.least_opening, most));
+            let mut demand = Demand::default();
+            if *drive != Drive::Fixed {
+                let run = openings.iter().zip(&air).filter(|(_, air)| air.m3_s > 0.0);
+                let widest = run.fold(0.0, |widest, (opening, _)| larger(widest, opening.share()));
+                let deepest = self
+                    .lifts
+                    .iter()
+                    .fold(0.0, |deepest, run| larger(deepest, run.curve.injector_pa()));
+                let fewer = self.blower.one_less(drive).map(|running| manifold.running(running));
+                let spare = air.map(|air| FreeAir::from_m3_s(SPARE * air.m3_s));
+                demand = Demand {
+                    most_open: widest / larger(most, 0.01),
+                    short: short || !manifold.can_serve(&branches, &air, most),
+                    fewer_serve: fewer.is_some_and(|fewer| fewer.can_serve(&branches, &spare, most)),
+                    at_its_least: self.passes_m3_s < self.installation.air.least_air_m3_s
+                        || self.manifold_pa < ABOVE_WATER * deepest,
+                    all: fixed || self.no_air.stands(),
+                };
+            }
+            (air, short, openings, demand)
         };
+        self.blower
+            .advance(&self.installation.air.drive, &demand, seconds, step_ms);
         let margin = |air: &FreeAir, claim: &Claim| air.m3_s < 0.995 * claim.wanted.m3_s;
         for (((run, air), claim), opening) in self.lifts.iter_mut().zip(&air).zip(&claims).zip(openings) {
             run.wanted_air = *air;

@@ -17,7 +17,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             _ => None,
         };
         let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
-        let curve = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, None).pressure_at_pa(lifts);
+        let curve = self.manifold(None).pressure_at_pa(lifts);
         let trusted = shows.filter(|_| !self.gauge.is_wrong());
         let pa = trusted.or_else(|| self.gauge.usual_pa().map(|usual| larger(curve + usual, 0.0)));
         let share = seconds / (seconds + GAUGE_FILTER_S);
@@ -29,6 +29,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             most_pa: most,
         };
         self.gauge.update(&view, seconds, step_ms);
+    }
+
+    /// The air supply as it runs.
+    pub(super) fn manifold(&self, gauge_pa: Option<f32>) -> Manifold<'_> {
+        let air = &self.installation.air;
+        Manifold::new(air, self.conditions.atmosphere_pa, gauge_pa).running(self.blower.running(&air.drive))
     }
 
     pub(super) fn branches(&self) -> heapless::Vec<Branch<'_>, LIFTS> {
@@ -54,8 +60,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             *opening = run.valve.position();
         }
         let fresh_stop = self.stops.is_fresh();
-        let manifold = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, self.gauge_pa);
-        let settled = manifold.settle(&self.branches(), &openings, self.manifold_pa);
+        let near_pa = self.manifold_pa;
+        let settled = self
+            .manifold(self.gauge_pa)
+            .settle(&self.branches(), &openings, near_pa);
         self.manifold_pa = settled.pressure_pa;
         // A moved neighbour shows as pressure: what the valve made of the old drop it may not make of the new one.
         let drop = larger(
@@ -79,8 +87,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .iter()
                 .take(self.lifts.len())
                 .fold(0.0f32, |sum, air| sum + air.m3_s);
-            gauge - manifold.pressure_at_pa(lifts)
+            gauge - self.manifold(None).pressure_at_pa(lifts)
         });
+        let lifts = settled.air.iter().take(self.lifts.len());
+        self.passes_m3_s = lifts.fold(settled.bleed.m3_s, |sum, air| sum + air.m3_s);
         for (run, air) in self.lifts.iter_mut().zip(settled.air) {
             let before = run.air;
             run.air = air;

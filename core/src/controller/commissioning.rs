@@ -132,7 +132,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .get(*tank)
                 .is_none_or(|run| run.silent.stands() || run.out_of_range.stands())
         });
-        let stop = if self.essential || run.mode != Mode::Automatic || self.no_levels.stands() {
+        let stop = if self.essential || self.reserve.is_on() || run.mode != Mode::Automatic || self.no_levels.stands() {
             Some(Refusal::Stopped)
         } else if limit {
             Some(Refusal::LevelLimit)

@@ -31,6 +31,16 @@ const AFTER_TRIAL_S: u32 = 900;
 const USUAL_SHARE_S: f32 = 3600.0;
 /// Seconds until no air is said, and until it is taken back.
 const NO_AIR_S: (u32, u32) = (5, 120);
+/// Seconds of too little air through the blower, or to the fish, before it is an alarm.
+const AIR_NEEDED_S: u32 = 60;
+/// Below this share of its floor fish get too little air.
+const BELOW_FLOOR: f32 = 0.9;
+/// Seconds for which water must run back, or run where a lift is to be held.
+const ASTRAY_S: u32 = 60;
+/// Less than this running back is nothing, m3/s.
+const RUNS_BACK_M3_S: f32 = 1.0e-6;
+/// Seconds after a start for which an overflow that is too small stays on the list.
+const SMALL_OVERFLOW_SHOWN_S: u32 = 3600;
 /// Seconds for which a leap of the clock stays on the list.
 const LEAP_SHOWN_S: u32 = 60;
 
@@ -57,6 +67,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 WEAK_AFTER_S,
                 step_ms,
             );
+            let strays = match run.state {
+                LiftState::HeldByLevel => run.curve.lift_m() < 0.0,
+                LiftState::StoppedToMeasure | LiftState::Commissioning | LiftState::OutOfService => false,
+                _ => run.flow.m3_s < -RUNS_BACK_M3_S,
+            };
+            run.astray.update(strays, !strays, ASTRAY_S, step_ms);
             let _ = lifts.push(LiftStep {
                 command: run.valve.command(lift.valve.backlash, &self.installation.settings),
                 position: run.valve.position(),
@@ -90,14 +106,25 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             tanks,
             manifold_pa: self.manifold_pa,
             blower: BlowerStep {
-                units: 1,
-                speed: 1.0,
-                air: FreeAir::ZERO,
-                power_w: 0.0,
+                units: self.blower.units(),
+                speed: self.blower.speed(),
+                air: FreeAir::from_m3_s(self.passes_m3_s),
+                power_w: finite_or(self.power_w(), 0.0),
             },
-            backup_min: None,
+            backup_min: self.battery_min(),
             alarms: self.alarms.sorted(),
         }
+    }
+
+    /// Power that the blower is believed to take, W.
+    pub(super) fn power_w(&self) -> f32 {
+        let efficiency = self.installation.air.efficiency;
+        crate::air::power_w(
+            self.passes_m3_s,
+            self.manifold_pa,
+            self.conditions.atmosphere_pa,
+            efficiency,
+        )
     }
 
     /// Raises the alarms that stand.
@@ -118,6 +145,18 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let oxygen = (0..self.tanks.len()).filter_map(|tank| self.oxygen_min(tank)).min();
             let figure = oxygen.map_or(Figure::None, Figure::OxygenMinutes);
             list.raise(Kind::BlowerStopped, Subject::Place, figure);
+        }
+        if self.reserve.is_on() {
+            let figure = self.battery_min().map_or(Figure::None, Figure::BatteryMinutes);
+            list.raise(Kind::PowerOnBackup, Subject::Place, figure);
+            if self
+                .installation
+                .air
+                .backup
+                .is_some_and(|of| self.reserve.is_ending(&of))
+            {
+                list.raise(Kind::BackupEnding, Subject::Place, figure);
+            }
         }
         for (index, run) in (0u8..).zip(&self.lifts) {
             if run.trust.is_fouled() && !run.trust.stands() {
@@ -140,6 +179,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         add(self.air_weak.stands(), Kind::AirWeak, Subject::Place);
         add(self.gauge.is_doubtful(), Kind::GaugeDoubtful, Subject::Place);
         add(self.gauge.is_low(), Kind::PressureLow, Subject::Place);
+        add(self.gauge.is_high(), Kind::PressureHigh, Subject::Place);
+        add(self.dead_headed.stands(), Kind::DeadHeaded, Subject::Place);
+        add(self.below_floor.stands(), Kind::AirBelowFloor, Subject::Place);
         add(self.gauge.is_unsteady(), Kind::PressureUnsteady, Subject::Place);
         add(self.no_levels.stands(), Kind::NoLevels, Subject::Place);
         add(self.air_short.stands(), Kind::AirShort, Subject::Place);
@@ -162,12 +204,26 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             );
             add(run.watch.is_noisy(), Kind::SensorNoisy, tank);
             add(run.swapped, Kind::SensorsSwapped, tank);
+            let small = self.small_overflows.checked_shr(u32::from(index)).unwrap_or(0) & 1 == 1;
+            let shown = !self.since_begin.reached_s(SMALL_OVERFLOW_SHOWN_S);
+            add(small && shown, Kind::OverflowTooSmall, tank);
             add(run.has_moved(), Kind::LevelJumped, tank);
         }
         for (index, run) in (0u8..).zip(&self.lifts) {
             let lift = Subject::Lift(index);
             add(run.out_of_reach.stands(), Kind::OutOfReach, lift);
+            add(
+                run.out_of_reach.stands() && run.trust.most_share() < 1.0,
+                Kind::PastPeak,
+                lift,
+            );
             add(run.weak.stands(), Kind::LiftWeak, lift);
+            let strays = if run.state == LiftState::HeldByLevel {
+                Kind::CannotBeHeld
+            } else {
+                Kind::RunsBack
+            };
+            add(run.astray.stands(), strays, lift);
             add(run.trust.stands(), Kind::LiftStopped, lift);
             add(run.trust.gives_no_answer(), Kind::ValveNotFollowing, lift);
             let fed = self
@@ -204,6 +260,19 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let some = !all_stand || known().any(|share| *share > SOME_MOVES);
         let gone = self.gauge.is_gone();
         self.no_air.update_slow(none || gone, some && !gone, NO_AIR_S, step_ms);
+
+        let passes = self.passes_m3_s;
+        let least = self.installation.air.least_air_m3_s;
+        let (dead, alive) = (passes < 0.95 * least && !self.no_air.stands(), passes > least);
+        self.dead_headed
+            .update(dead, alive || self.no_air.stands(), AIR_NEEDED_S, step_ms);
+        let below = !self.no_air.stands()
+            && self.lifts.iter().zip(&self.installation.lifts).any(|(run, lift)| {
+                run.air.m3_s < BELOW_FLOOR * lift.air_floor.m3_s
+                    && self.installation.serves_fish(lift)
+                    && !run.is_kept_low()
+            });
+        self.below_floor.update(below, !below, AIR_NEEDED_S, step_ms);
 
         if self.trial.is_some() {
             self.since_trial.clear();
@@ -252,8 +321,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.balance.update(water, largest, seconds, step_ms);
     }
 
+    /// About how long the battery lasts, minutes; only while it is used, and where its energy is told.
+    fn battery_min(&self) -> Option<u16> {
+        let told = self.reserve.is_on() && self.installation.air.backup.is_some();
+        told.then(|| self.reserve.minutes())
+    }
+
     /// About how long the oxygen of a tank lasts without air.
-    fn oxygen_min(&self, index: usize) -> Option<u16> {
+    pub(super) fn oxygen_min(&self, index: usize) -> Option<u16> {
         let tank = self.installation.tanks.get(index)?;
         let volume = tank.volume_m3(self.filter.level_m(index));
         crate::guard::minutes_left(&tank.stock, volume, &self.installation.site)

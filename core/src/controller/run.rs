@@ -4,10 +4,10 @@ use crate::guard::{Condition, Delivery, Seen, TankGuard, Trust};
 use crate::installation::{Conditions, Lift, Settings};
 use crate::level::{Checked, Watch};
 use crate::lift::{Curve, Peak};
-use crate::math::limit;
+use crate::math::{limit, smaller};
 use crate::step::LiftState;
 use crate::time::Held;
-use crate::trim::{Trim, ValveTrim, air_to_stand_still, air_when_held};
+use crate::trim::{Trim, ValveTrim, Wanted, air_to_stand_still, air_when_held};
 use crate::units::{FreeAir, Opening, WaterFlow};
 
 /// Who sets a lift's valve.
@@ -40,6 +40,8 @@ pub(super) enum Order {
     Fix,
     /// Air floor only.
     EssentialAir,
+    /// No air at all: the battery must last for others.
+    GiveUp,
 }
 
 /// What the tanks of a lift tell of it in this step.
@@ -94,6 +96,11 @@ pub(super) struct LiftRun {
     at_once: bool,
     pub out_of_reach: Condition,
     pub weak: Condition,
+    /// Water runs back through it, or through it whatever its valve does while a tank is too full or too empty.
+    pub astray: Condition,
+    /// Its air floor is given up, and for how many minutes lately.
+    pub without_air: bool,
+    pub without_min: u16,
     still_for: Held,
 }
 
@@ -121,6 +128,9 @@ impl LiftRun {
             at_once: false,
             out_of_reach: Condition::default(),
             weak: Condition::default(),
+            astray: Condition::default(),
+            without_air: false,
+            without_min: 0,
             still_for: Held::NONE,
         }
     }
@@ -147,6 +157,7 @@ impl LiftRun {
         self.beyond = false;
         self.at_once = false;
         let (air, state) = match (order, self.mode) {
+            (Order::GiveUp, _) => (FreeAir::ZERO, LiftState::EssentialAir),
             // Below the onset but open: when the hand valve is opened again the fish have air at once.
             (_, Mode::OutOfService) => (air_when_held(&self.curve, floor), LiftState::OutOfService),
             (Order::Hold, _) => (air_when_held(&self.curve, lift.air_floor), LiftState::HeldByLevel),
@@ -163,7 +174,7 @@ impl LiftRun {
                 (still, LiftState::StoppedToMeasure)
             }
             (Order::Trim, Mode::Automatic) => {
-                let wanted = self.trim.wanted(&self.curve, &self.peak, floor, settings);
+                let wanted = self.wanted(floor, settings);
                 self.beyond = wanted.out_of_reach;
                 (
                     wanted.air,
@@ -177,6 +188,20 @@ impl LiftRun {
         };
         self.state = state;
         air
+    }
+
+    fn wanted(&self, floor: FreeAir, settings: &Settings) -> Wanted {
+        let most = smaller(settings.peak_share, self.trust.most_share());
+        self.trim.wanted(&self.curve, most * self.peak.flow.m3_s, floor)
+    }
+
+    /// The air it would ask for if nothing had to be given up.
+    pub fn usual_air(&self, floor: FreeAir, settings: &Settings) -> FreeAir {
+        match self.mode {
+            Mode::Automatic => self.wanted(floor, settings).air,
+            Mode::Manual(_) => self.air,
+            Mode::OutOfService => floor,
+        }
     }
 
     /// Judges what the filter says of it, while it serves, as far as its tanks tell. True when the filter is to doubt its factor.
@@ -194,6 +219,7 @@ impl LiftRun {
             curve_m3_s: self.curve_m3_s,
             target_m3_s: self.trim.ramped().m3_s,
             at_its_most: matches!(self.state, LiftState::OutOfReach | LiftState::ShortOfAir),
+            peak_m3_s: self.peak.flow.m3_s,
         };
         match tells {
             Tells::InTrial => self.trust.follow(factor),
@@ -222,6 +248,15 @@ impl LiftRun {
         if sigma > SETTLED_SIGMA && matches!(self.state, LiftState::Holding | LiftState::Trimming) {
             self.state = LiftState::Settling;
         }
+    }
+
+    /// True when it gets little air on purpose: held, tried, out of service, or given up.
+    pub fn is_kept_low(&self) -> bool {
+        self.without_air
+            || matches!(
+                self.state,
+                LiftState::HeldByLevel | LiftState::Commissioning | LiftState::OutOfService
+            )
     }
 
     /// True when the trim decides.

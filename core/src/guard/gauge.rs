@@ -7,7 +7,7 @@ use crate::math::{larger, smaller};
 const USUAL_S: f32 = 3600.0;
 /// Time after which it is known, s.
 const KNOWN_AFTER_S: f32 = 900.0;
-/// A pressure counts as low from this share of the blower's highest below the usual on.
+/// A pressure counts as low from this share of the blower's highest below the usual on, and as high from as much above it.
 const LOW: f32 = 0.06;
 /// A gauge is doubted that shows this share of the blower's highest too much.
 const TOO_MUCH: f32 = 0.12;
@@ -28,6 +28,7 @@ pub struct Gauge {
     silent: Condition,
     wrong: Condition,
     low: Condition,
+    high: Condition,
     gone: Condition,
     unsteady: Condition,
 }
@@ -55,6 +56,7 @@ impl Gauge {
         silent: Condition::CLEAR,
         wrong: Condition::CLEAR,
         low: Condition::CLEAR,
+        high: Condition::CLEAR,
         gone: Condition::CLEAR,
         unsteady: Condition::CLEAR,
     };
@@ -89,7 +91,14 @@ impl Gauge {
         let low = known && steady && !self.gone.stands() && mean_off < -LOW * most;
         self.low
             .update_slow(low, mean_off > -0.5 * LOW * most, (120, 60), step_ms);
-        let odd = self.gone.stands() || self.low.stands() || self.wrong.stands() || off.abs() > 0.5 * LOW * most;
+        let high = known && steady && !self.wrong.stands() && mean_off > LOW * most;
+        self.high
+            .update_slow(high, mean_off < 0.5 * LOW * most, (120, 60), step_ms);
+        let odd = self.gone.stands()
+            || self.low.stands()
+            || self.high.stands()
+            || self.wrong.stands()
+            || off.abs() > 0.5 * LOW * most;
         if !known || !odd {
             // At first the mean of all there was.
             let pace = if known { USUAL_S } else { self.known_s + 5.0 };
@@ -120,6 +129,12 @@ impl Gauge {
     #[must_use]
     pub fn is_low(&self) -> bool {
         self.low.stands()
+    }
+
+    /// It stands higher than it did at the same air.
+    #[must_use]
+    pub fn is_high(&self) -> bool {
+        self.high.stands()
     }
 
     /// There is next to no pressure.

@@ -3,6 +3,7 @@
 //! Order of duty: no tank floods or is drained; fish always have air; targets; least power; least wear. The first two meet
 //! because a lift below its onset still aerates without moving water.
 
+mod backup;
 mod condition;
 mod gauge;
 mod level;
@@ -11,6 +12,7 @@ mod seen;
 mod trust;
 mod water_sum;
 
+pub use backup::{GivenUp, LOOKS_EVERY_S, Reserve};
 pub use condition::Condition;
 pub use gauge::{Gauge, GaugeView};
 pub use level::{TankGuard, TankVerdict, TankView, doubt_m};

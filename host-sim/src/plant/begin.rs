@@ -10,6 +10,7 @@ use super::sensor::Trouble;
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Knob {
     Fouling(usize),
+    Churn(usize),
     ValveLeak(usize),
     Slow(usize),
     Diffuser(usize),
@@ -77,6 +78,13 @@ impl Plant {
             Change::CleanLift { lift } => {
                 self.has_lift(lift)?;
                 self.ramp(Knob::Fouling(lift), 0.0, over_s);
+            }
+            Change::LowerPeak { lift, most_m3_s } => {
+                self.has_lift(lift)?;
+                let most_m3_s = limited("most_m3_s", most_m3_s, 1e-6, 10.0)?;
+                let run = &self.lifts[lift];
+                let churn = run.riser.churn_for_peak(run.heads, most_m3_s);
+                self.ramp(Knob::Churn(lift), churn, over_s);
             }
             Change::ShutLift { lift, shut } => {
                 self.has_lift(lift)?;
@@ -272,6 +280,7 @@ impl Plant {
     fn knob(&mut self, knob: Knob) -> Option<&mut f64> {
         Some(match knob {
             Knob::Fouling(i) => &mut self.lifts.get_mut(i)?.riser.fouling_k,
+            Knob::Churn(i) => &mut self.lifts.get_mut(i)?.riser.churn_s2_m2,
             Knob::ValveLeak(i) => &mut self.lifts.get_mut(i)?.actuator.leak,
             Knob::Slow(i) => &mut self.lifts.get_mut(i)?.actuator.slow,
             Knob::Diffuser(i) => &mut self.paths.get_mut(i)?.diffuser_multiplier,

@@ -19,6 +19,13 @@ pub enum Change {
         /// Lift.
         lift: usize,
     },
+    /// The most water a lift can move, and the air for it, sink: more air then gives less water sooner. Little air feels nothing.
+    LowerPeak {
+        /// Lift.
+        lift: usize,
+        /// The most water left at the levels of the moment, m3/s (1e-6 to 10); as without a fault where that is less.
+        most_m3_s: f64,
+    },
     /// A lift's air is shut by hand, or opened again.
     ShutLift {
         /// Lift.

@@ -243,6 +243,7 @@ impl PlantSpec {
         part.range("loss_multiplier", riser.loss_multiplier, 0.0, 1e3)?;
         part.range("friction_multiplier", riser.friction_multiplier, 0.0, 1e3)?;
         part.range("fouling_k", riser.fouling_k, 0.0, 1e6)?;
+        part.range("churn_s2_m2", riser.churn_s2_m2, 0.0, 1e6)?;
         let valve = &lift.valve;
         part.range("sonic_m3_s_pa", valve.sonic_m3_s_pa, 1e-12, 1e-4)?;
         part.range("critical_ratio", valve.critical_ratio, 0.0, 0.9)?;

@@ -44,6 +44,9 @@ pub struct Riser {
     pub friction_multiplier: f64,
     /// Further entrance loss by dirt, velocity heads of the water.
     pub fouling_k: f64,
+    /// How much faster bubbles slip through at high air, (s/m)2: their drift velocity grows by `churn jg2`, `jg` the free air's speed. A
+    /// bad injector or a rough riser makes them merge; little air does not feel it, and the most water comes with less air and is less.
+    pub churn_s2_m2: f64,
     /// Cells of the march; two are within 0.001 % of two hundred, one within 0.02 %.
     pub cells: usize,
 }
@@ -106,6 +109,7 @@ impl Riser {
             loss_multiplier: 1.0,
             friction_multiplier: 1.0,
             fouling_k: 0.0,
+            churn_s2_m2: 0.0,
             cells: 2,
         }
     }
@@ -120,15 +124,16 @@ impl Riser {
         let gas = air_m3_s.max(0.0) * self.place.free_air_pa_here() / self.bore_m2();
         let drift = (0.35 * (G * self.bore_m).sqrt()).min(DRIFT_CAP_M_S);
         let below = heads.submergence_m.max(0.0);
+        let gas_top = gas / self.place.p_atm_pa;
         Column {
             riser: self,
             gas,
-            drift_m_s: drift * self.slip_multiplier,
+            drift_m_s: drift * self.slip_multiplier * (1.0 + self.churn_s2_m2 * gas_top * gas_top),
             length_m: (heads.submergence_m + heads.lift_m).max(1e-3),
             supply_pa: self.place.p_atm_pa + self.place.water_kg_m3 * G * below,
             entrance_k: self.kin * self.loss_multiplier + self.fouling_k,
             outlet_k: self.kout * self.loss_multiplier,
-            gas_top_m_s: gas / self.place.p_atm_pa,
+            gas_top_m_s: gas_top,
         }
     }
 
@@ -199,6 +204,29 @@ impl Riser {
             }
         }
         Some(0.5 * (low + high))
+    }
+
+    /// The churn at which this riser's most water is `most_m3_s`; 0 where it is less without any.
+    #[must_use]
+    pub fn churn_for_peak(&self, heads: Heads, most_m3_s: f64) -> f64 {
+        let mut riser = Self {
+            churn_s2_m2: 0.0,
+            ..*self
+        };
+        if riser.peak(heads).water_m3_s <= most_m3_s {
+            return 0.0;
+        }
+        let (mut low, mut high) = (0.0, 1e4);
+        for _ in 0..40 {
+            let middle = ((1.0 + low) * (1.0_f64 + high)).sqrt() - 1.0;
+            riser.churn_s2_m2 = middle;
+            if riser.peak(heads).water_m3_s > most_m3_s {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        0.5 * (low + high)
     }
 }
 

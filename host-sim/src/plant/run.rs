@@ -350,6 +350,7 @@ impl LiftRun {
             (known.submergence_m - heads.submergence_m).abs() > by_m
                 || (known.lift_m - heads.lift_m).abs() > by_m
                 || (known.fouling_k - self.riser.fouling_k).abs() > 0.1 + 0.05 * known.fouling_k
+                || (known.churn_s2_m2 - self.riser.churn_s2_m2).abs() > 0.05 * known.churn_s2_m2
         };
         let stale = match &self.known {
             None => true,
@@ -362,6 +363,7 @@ impl LiftRun {
                 submergence_m: heads.submergence_m,
                 lift_m: heads.lift_m,
                 fouling_k: self.riser.fouling_k,
+                churn_s2_m2: self.riser.churn_s2_m2,
             });
         }
         self.known.is_some_and(|known| air_m3_s > 1.005 * known.peak.air_m3_s)

@@ -74,4 +74,5 @@ pub(super) struct KnownPeak {
     pub submergence_m: f64,
     pub lift_m: f64,
     pub fouling_k: f64,
+    pub churn_s2_m2: f64,
 }

@@ -83,6 +83,10 @@ impl Names<'_> {
             Change::FoulLift { lift, lost } => {
                 format!("{} fouls by {:.0} % (nobody tells)", self.lift(lift), percent(lost))
             }
+            Change::LowerPeak { lift, most_m3_s } => {
+                let most = L_MIN_PER_M3_S * most_m3_s;
+                format!("{} can move at most {most:.0} L/min", self.lift(lift))
+            }
             Change::CleanLift { lift } => format!("{} is cleaned", self.lift(lift)),
             Change::ShutLift { lift, shut: true } => {
                 format!("air of {} is shut by hand (nobody tells)", self.lift(lift))

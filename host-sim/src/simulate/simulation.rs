@@ -51,6 +51,8 @@ pub struct Simulation<C = HostController> {
     period_ms: u32,
     now_ms: u64,
     board_runs: bool,
+    /// What is left of the battery that drives the blower, J; `None` on the mains, infinite where its energy is not told.
+    battery_j: Option<f64>,
 }
 
 impl Simulation<HostController> {
@@ -104,6 +106,7 @@ impl<C: Control> Simulation<C> {
             period_ms: told.settings.period_ms,
             now_ms: 0,
             board_runs: true,
+            battery_j: None,
             scenario: scenario.clone(),
         })
     }
@@ -122,6 +125,7 @@ impl<C: Control> Simulation<C> {
     pub fn step(&mut self) -> Result<Moment<'_>, SimulateError> {
         self.happen()?;
         self.plant.advance(self.period_s(), &self.openings);
+        self.drain_battery()?;
         self.now_ms += u64::from(self.period_ms);
         self.readings.now = self.readings.now.plus(self.period_ms);
         if !self.board_runs {
@@ -166,7 +170,35 @@ impl<C: Control> Simulation<C> {
             .command(command)
             .map_err(|why| SimulateError::Control { at_s, why })?;
         self.jobs.note_command(&command, at_s);
+        if let Command::OnBackup(on) = command {
+            let told = self.scenario.told.air.backup;
+            let full_j = told.map_or(f64::INFINITY, |backup| 3600.0 * f64::from(backup.energy_wh));
+            let was_empty = self.battery_j == Some(0.0);
+            self.battery_j = on.then_some(self.battery_j.unwrap_or(full_j));
+            if was_empty && !on {
+                self.begin(Change::RunBlower { on: true }, 0.0)?;
+            }
+        }
         Ok(())
+    }
+
+    /// Energy left in the battery that drives the blower, Wh; `None` on the mains.
+    #[must_use]
+    pub fn battery_wh(&self) -> Option<f64> {
+        self.battery_j.map(|joules| joules / 3600.0)
+    }
+
+    /// A battery that drives the blower is drained by what it takes; empty, the blower stops.
+    fn drain_battery(&mut self) -> Result<(), SimulateError> {
+        let taken_j = self.plant.state().power_w * self.period_s();
+        let Some(left_j) = self.battery_j.as_mut().filter(|left_j| **left_j > 0.0) else {
+            return Ok(());
+        };
+        *left_j = (*left_j - taken_j).max(0.0);
+        if *left_j > 0.0 {
+            return Ok(());
+        }
+        self.begin(Change::RunBlower { on: false }, 0.0)
     }
 
     /// Lets something happen to the installation now, moving over `over_s`, besides what the timeline holds.

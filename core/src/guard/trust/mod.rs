@@ -74,6 +74,8 @@ pub struct Delivery {
     pub target_m3_s: f32,
     /// The trim is at the end of its reach.
     pub at_its_most: bool,
+    /// Most water of the curve, m3/s.
+    pub peak_m3_s: f32,
 }
 
 /// How a lift's factor is taken.
@@ -87,6 +89,8 @@ enum Phase {
     Sound,
     /// Not at all: more air gave no more water.
     NoAnswer,
+    /// The same, and it is being found out whether its valve does not follow or it is past its peak.
+    Asked,
 }
 
 /// What may be believed of one lift.
@@ -103,6 +107,10 @@ pub struct Trust {
     curve_m3_s: f32,
     /// Least flow seen since, m3/s.
     flow_m3_s: f32,
+    /// Flow of the curve when more air gave no more water, m3/s.
+    past_m3_s: f32,
+    /// Share of the curve's most water beyond which more air gave less: it is not given more.
+    most: f32,
     /// Factor above which, by a tenth of the usual, a lift that stands is on its way: nothing at first, so that one which still gives a
     /// tenth is doubted at once; then the least it gave since.
     least: f32,
@@ -127,6 +135,8 @@ impl Trust {
         together: 1.0,
         curve_m3_s: 0.0,
         flow_m3_s: 0.0,
+        past_m3_s: 0.0,
+        most: 1.0,
         least: 0.0,
         timer: Held::NONE,
         stands: Condition::CLEAR,
@@ -216,9 +226,13 @@ impl Trust {
         let stands = self
             .stands
             .update_slow(stands, runs, (STANDS_AFTER_S, runs_after_s), step_ms);
-        let more = self
-            .more
-            .update(seen.together > MORE, seen.together < 0.93 * MORE, MORE_AFTER_S, step_ms);
+        // With less air on trial, a valve that does not follow seems to give more.
+        let more = self.more.update(
+            seen.together > MORE && self.phase != Phase::Asked,
+            seen.together < 0.93 * MORE,
+            MORE_AFTER_S,
+            step_ms,
+        );
         self.fouled.update(
             factor < FOULED * self.best,
             factor > 1.05 * FOULED * self.best,
@@ -232,8 +246,7 @@ impl Trust {
             self.try_less(seen, step_ms)
         } else {
             (self.tried, self.trying) = (false, false);
-            self.judge_answer(seen, stands, step_ms);
-            false
+            self.judge_answer(seen, stands, step_ms)
         };
         if stands {
             self.used = self.usual;
@@ -243,17 +256,16 @@ impl Trust {
                 self.least = factor;
                 return true;
             }
-        } else if self.phase == Phase::NoAnswer && !more {
+        } else if matches!(self.phase, Phase::NoAnswer | Phase::Asked) && !more {
             // The air at which it last did as it should.
             self.used = limit(seen.target_m3_s / larger(self.curve_m3_s, 1.0e-9), 0.3, 3.0);
+            self.used *= tries;
         } else {
             let together = larger(seen.together, 0.01);
             let most = if more { 1.0 } else { MORE };
             self.together = larger(smaller(together, most), self.together * (1.0 - FALLS_PER_S * seconds));
             self.used = factor * self.together / together;
-            if tries {
-                self.used *= TRY_LESS;
-            }
+            self.used *= tries;
             if !more {
                 let near = limit(factor, 0.8 * self.usual, MORE * self.best);
                 self.usual += smaller(seconds / USUAL_S, 1.0) * (near - self.usual);
@@ -333,7 +345,18 @@ impl Trust {
     /// True when the trim goes by what was learned before, not by what is seen now.
     #[must_use]
     pub fn holds_back(&self) -> bool {
-        self.stands() || self.seems_more() || self.gives_no_answer()
+        self.stands() || self.seems_more() || matches!(self.phase, Phase::NoAnswer | Phase::Asked)
+    }
+
+    /// Share of the curve's most water beyond which more air gave less; 1 where that was never seen.
+    #[must_use]
+    pub fn most_share(&self) -> f32 {
+        self.most
+    }
+
+    /// Sets what [`Trust::most_share`] gives, as it was kept over a restart; anything but a share from 0.05 to 1 counts as 1.
+    pub fn set_most_share(&mut self, most: f32) {
+        self.most = if (0.05..=1.0).contains(&most) { most } else { 1.0 };
     }
 
     /// Somebody has looked: what is seen is believed.

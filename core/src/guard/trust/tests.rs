@@ -13,6 +13,7 @@ fn step(trust: &mut Trust, factor: f32) -> f32 {
         curve_m3_s,
         target_m3_s: 0.001,
         at_its_most: false,
+        peak_m3_s: 0.003,
     };
     let _ = trust.update(&seen, 1.0, 1000);
     trust.used()
@@ -107,6 +108,47 @@ fn a_valve_jammed_open_is_told_from_a_clogged_return_by_a_fifth_less_air() {
     }
     assert!(jammed.gives_no_answer() && jammed.seems_more());
     assert!(!clogged.gives_no_answer() && clogged.seems_more());
+}
+
+#[test]
+fn a_lift_past_its_peak_is_told_from_a_valve_that_does_not_follow_and_keeps_to_its_most() {
+    // Water follows the curve to 0.8 L/s, then falls or stays; from 0.7 the target is raised to 1. A stuck valve gives 0.7 whatever is asked.
+    for (falls, stuck) in [(0.4, false), (0.0, false), (0.0, true)] {
+        let mut trust = known(1.0);
+        let water = |curve_m3_s: f32| match 1000.0 * curve_m3_s {
+            _ if stuck => 0.0007,
+            curve if curve < 0.8 => curve_m3_s,
+            curve => 0.001 * (0.8 - falls * (curve - 0.8)),
+        };
+        let (mut curve_m3_s, mut target_m3_s) = (0.0007, 0.0007);
+        for second in 0..3 * 3600 {
+            if second > 600 {
+                target_m3_s = smaller(target_m3_s + 5.0e-7, 0.001);
+            }
+            // As the trim does: no more than what is allowed, no faster than the filter learns.
+            let most = 0.003 * smaller(0.9, trust.most_share());
+            let wanted = target_m3_s / trust.used();
+            curve_m3_s += 0.02 * (smaller(wanted, most) - curve_m3_s);
+            let seen = Delivery {
+                factor: water(curve_m3_s) / curve_m3_s,
+                together: water(curve_m3_s) / curve_m3_s,
+                shares: false,
+                sigma: 0.01,
+                curve_m3_s,
+                target_m3_s,
+                at_its_most: wanted > most,
+                peak_m3_s: 0.003,
+            };
+            let _ = trust.update(&seen, 1.0, 1000);
+        }
+        if stuck {
+            assert!(trust.gives_no_answer() && trust.most_share() == 1.0);
+        } else {
+            let most = 3.0 * trust.most_share();
+            assert!((0.75..1.15).contains(&most), "falls {falls}: {most}");
+            assert!(!trust.gives_no_answer() && water(curve_m3_s) > 0.00072, "{curve_m3_s}");
+        }
+    }
 }
 
 #[test]

@@ -214,6 +214,24 @@ pub(super) const FAULTS: &[Fault] = &[
         bump_after_s: 0.0,
     },
     Fault {
+        name: "most water of a lift sinks to 90 % of its target",
+        lasts_s: 4.0 * HOUR,
+        begins: |s| peak(s, 0.9, HOUR),
+        ends: |s| {
+            let lift = s.site.lift;
+            serviced(s, Change::LowerPeak { lift, most_m3_s: 1.0 })
+        },
+        at: At::Lift,
+        naming: Naming::Group {
+            kinds: &["past_peak", "out_of_reach", "valve_not_following", "lift_fouling"],
+            within_s: 2.0 * HOUR,
+            members: "a true peak below the curve's, a fouled lift, a valve that does not follow",
+            reading: "the valve's own position, or the pressure below it",
+        },
+        back_within_s: BACK + SERVICE,
+        bump_after_s: 0.0,
+    },
+    Fault {
         name: "water cools to 12 C",
         lasts_s: 6.0 * HOUR,
         begins: |_| over(Change::Warm { water_c: 12.0 }, 4.0 * HOUR),
@@ -230,6 +248,13 @@ pub(super) const FAULTS: &[Fault] = &[
 fn clog(scene: &Scene<'_>, outlet: usize, left: f64, over_s: f64) -> Actions {
     let tank = scene.site.tank;
     over(Change::ClogOutlet { tank, outlet, left }, over_s)
+}
+
+fn peak(scene: &Scene<'_>, times: f64, over_s: f64) -> Actions {
+    let lift = scene.site.lift;
+    let target = scene.scenario.told.lifts.get(lift);
+    let most_m3_s = times * target.map_or(1.0, |lift| f64::from(lift.target.m3_s));
+    over(Change::LowerPeak { lift, most_m3_s }, over_s)
 }
 
 fn kink(scene: &Scene<'_>, times: f64) -> Actions {

@@ -244,6 +244,20 @@ fn dirt_found_for_a_loss_loses_that_much() {
 }
 
 #[test]
+fn churn_found_for_a_lower_peak_lowers_it_to_there_and_leaves_little_air_alone() {
+    let mut riser = Riser::clean(0.0712, check_place());
+    let heads = Heads::free(1.0, 0.12);
+    let clean = riser.peak(heads);
+    let little = 0.1 * clean.air_m3_s;
+    let with_little = riser.water_m3_s(heads, little, &mut 0.0);
+    riser.churn_s2_m2 = riser.churn_for_peak(heads, 0.7 * clean.water_m3_s);
+    let churned = riser.peak(heads);
+    assert!((churned.water_m3_s / clean.water_m3_s - 0.7).abs() < 1e-3);
+    assert!(churned.air_m3_s < 0.6 * clean.air_m3_s);
+    assert!(riser.water_m3_s(heads, little, &mut 0.0) > 0.93 * with_little);
+}
+
+#[test]
 fn the_peak_is_a_maximum() {
     for bore in [0.0254, 0.0464, 0.1036, 0.152] {
         let riser = Riser::clean(bore, check_place());

@@ -8,9 +8,10 @@ use crate::plant::Change;
 use risertrim::{Command, Opening};
 
 /// Keys that say what happens.
-pub(super) const ACTIONS: [&str; 15] = [
+pub(super) const ACTIONS: [&str; 16] = [
     "shut",
     "foul_percent",
+    "most_water_l_min",
     "clean",
     "valve_stuck",
     "valve_jams_at_percent",
@@ -31,6 +32,7 @@ pub(super) fn read(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) ->
     let shut = section.maybe_flag("shut");
     let untold = section.flag_or("untold", false);
     let foul = section.maybe_number("foul_percent", 0.0..=95.0);
+    let most = section.maybe_number("most_water_l_min", 0.1..=20_000.0);
     let clean = section.maybe_flag("clean");
     let stuck = section.maybe_flag("valve_stuck");
     let leak = section.maybe_number("valve_leak_percent", 0.0..=100.0);
@@ -82,6 +84,10 @@ pub(super) fn read(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) ->
             lift,
             lost: percent * PERCENT,
         });
+    }
+    if let Some(l_min) = most {
+        let most_m3_s = l_min * L_MIN;
+        return plant(Change::LowerPeak { lift, most_m3_s });
     }
     if clean.is_some() {
         return plant(Change::CleanLift { lift });

@@ -8,7 +8,7 @@ use crate::plant::Change;
 use risertrim::Command;
 
 /// Keys that say what happens; `automatic` concerns a lift when it names one.
-pub(super) const ACTIONS: [&str; 13] = [
+pub(super) const ACTIONS: [&str; 14] = [
     "automatic",
     "blower_left_percent",
     "blower",
@@ -17,6 +17,7 @@ pub(super) const ACTIONS: [&str; 13] = [
     "gauge",
     "gauge_shift_kpa",
     "essential_air",
+    "mains",
     "power",
     "board",
     "clock_leaps_s",
@@ -36,6 +37,7 @@ pub(super) fn read(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) ->
     let blocked = section.maybe_number("intake_blocked_percent", 0.0..=95.0);
     let shift = section.maybe_number("gauge_shift_kpa", -1000.0..=1000.0);
     let essential = section.maybe_flag("essential_air");
+    let mains = section.word("mains", &["fails", "back"]);
     let power = section.word("power", &["fails", "back"]);
     let board = section.word("board", &["stops", "starts", "starts afresh"]);
     let leap = section.maybe_number("clock_leaps_s", -4.0e6..=4.0e6);
@@ -60,6 +62,9 @@ pub(super) fn read(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) ->
     }
     if let Some(on) = essential {
         return Some(Happening::Command(Command::EssentialAir(on)));
+    }
+    if let Some(word) = mains {
+        return Some(Happening::Command(Command::OnBackup(word == 0)));
     }
     let event = match (power, board, leap, wraps) {
         (Some(0), ..) => Some(BoardEvent::PowerFails),
