@@ -12,7 +12,7 @@ use risertrim::drive::{
 };
 use risertrim::lift::Curve;
 use risertrim::{FreeAir, Installation, Millis, Opening, WaterFlow};
-use risertrim_firmware::{FlashLog, Item, RamLog, Store, erases_a_year, log_erases_a_year, log_hours};
+use risertrim_firmware::{FlashLog, Item, Keeper, RamLog, Store, erases_a_year, log_erases_a_year, log_hours};
 
 /// Any device: what it answers comes from outside.
 pub struct Wire(u16);
@@ -204,7 +204,11 @@ pub fn keep(world: &mut Devices, installation: &Installation<8, 9>, learned: &[L
     world.store.revert();
     black_box(world.store.load_installation::<8, 9>().is_ok());
     let mut bytes = black_box([0u8; 300]);
+    let mut keeper = Keeper::<_, 1024>::new(Chip(world.wire()));
     for item in [Item::Installation, Item::Learned] {
+        black_box(keeper.save(item, &bytes).is_ok());
+        black_box(keeper.load(item, &mut bytes));
+        black_box(keeper.go_back(item));
         black_box(world.store.save_bytes(item, &bytes).is_ok());
         black_box(world.store.load_bytes(item, &mut bytes).is_ok());
         black_box(world.store.go_back(item).is_ok());
