@@ -266,8 +266,9 @@ impl Rows<'_> {
             let stands = over(self.own, |lift| lift.rest_between.mean_percent().map(f64::abs)).unwrap_or(0.0);
             let least = (best * best + stands * stands).sqrt() / pi;
             lines.push(format!(
-                "After changes {ratio:.2} is not {AFTER_CHANGES}: the loop that knows all has {:.2} of PI's error, which is \
-                 what water and valves take; with the {stands:.2} % that a wrongly told outlet hides from everybody, {least:.2}.",
+                "Why {ratio:.2} after changes and not {AFTER_CHANGES}: water and valves take their time, and nobody is told what \
+                 happens to a lift. Even the loop that knows the place has {:.2} of PI's error; with the {stands:.2} % that a wrongly \
+                 told outlet hides from everybody it would be {least:.2}.",
                 best / pi
             ));
         }
