@@ -1,6 +1,7 @@
 //! The lift's curve: opened step by step, each steady level read as a flow through the outlet just measured.
 
 use super::curve_fit::{self, STEPS, Steady};
+use super::inflow::is_weir;
 use super::look::{Look, Move, Phase};
 use super::rest::{REST_AT_MOST_S, Rest};
 use super::{CLEAR_OF_LIMIT_M, CURVE_SIGMA, Refusal, outlet_fit};
@@ -17,8 +18,12 @@ const MEASURE_HALF_S: u32 = 60;
 /// Most that the curve may miss a flow it was fitted to, as a share: beyond, it does not have the lift's shape, and what lies between
 /// the openings cannot be promised.
 const MOST_OFF: f32 = 0.02;
-/// Shares of the flow within reach that are tried.
+/// Shares of the flow within reach that are tried over a weir; and elsewhere, where a small flow stands as next to no head.
 const SHARES: [f32; STEPS] = [0.2, 0.35, 0.5, 0.65, 0.8, 1.0];
+const SHARES_OF_HEAD: [f32; STEPS] = [0.27, 0.4, 0.52, 0.65, 0.8, 1.0];
+
+/// What the law of a hole that is not covered is off by, share of the flow.
+const UNCOVERED_ERROR: f32 = 0.06;
 
 /// How this stage ends: the curve, or why not.
 type Ended = Result<curve_fit::Found, Refusal>;
@@ -28,6 +33,7 @@ type Ended = Result<curve_fit::Found, Refusal>;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ByOpenings {
     law: outlet_fit::Found,
+    doubt: outlet_fit::ZeroDoubt,
     fitting: bool,
     begun: bool,
     held: Held,
@@ -44,10 +50,11 @@ pub struct ByOpenings {
 }
 
 impl ByOpenings {
-    /// With the law of the outlet, and air and told flow of the last filling through the told law.
-    pub fn new(law: outlet_fit::Found, fill: (FreeAir, f32), look: &Look) -> Self {
+    /// With the law of the outlet, air and told flow of the last filling through the told law, and what is in doubt of the zero.
+    pub fn new(law: outlet_fit::Found, fill: (FreeAir, f32), doubt: outlet_fit::ZeroDoubt, look: &Look) -> Self {
         let mut openings = Self {
             law,
+            doubt,
             fitting: false,
             begun: false,
             held: Held::NONE,
@@ -106,7 +113,8 @@ impl ByOpenings {
 
     #[allow(clippy::result_large_err)]
     fn open(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet, peak_share: f32) -> Result<Move, Ended> {
-        let Some(share) = SHARES.get(self.opening) else {
+        let shares = if is_weir(outlet) { &SHARES } else { &SHARES_OF_HEAD };
+        let Some(share) = shares.get(self.opening) else {
             return self.end_openings();
         };
         let law = self.law;
@@ -138,7 +146,8 @@ impl ByOpenings {
         }
         self.measure(look);
         if self.held.reached_s(measuring_from + 2 * MEASURE_HALF_S) {
-            self.note_steady(look, tank, through);
+            let uncovered = outlet_fit::is_uncovered(outlet, look.receiver_m - law.zero_m);
+            self.note_steady(look, tank, if uncovered { UNCOVERED_ERROR } else { 0.0 }, through);
             self.next_opening();
         }
         Ok(Move::Keep)
@@ -158,7 +167,7 @@ impl ByOpenings {
     }
 
     /// Turns the readings of one opening into a flow.
-    fn note_steady(&mut self, look: &Look, tank: &Tank, through: impl Fn(f32) -> f32) {
+    fn note_steady(&mut self, look: &Look, tank: &Tank, form: f32, through: impl Fn(f32) -> f32) {
         let [first, second] = self.counts.map(f32::from);
         if first < 5.0 || second < 5.0 {
             return;
@@ -181,7 +190,8 @@ impl ByOpenings {
                 source_m: source / all,
                 receiver_m: look.receiver_floor_m + receiver / all,
                 flow_m3_s: flow,
-                sigma_m3_s: sqrt(by_level * by_level + by_rise * by_rise),
+                sigma_m3_s: sqrt(by_level * by_level + by_rise * by_rise + form * form * flow * flow),
+                by_zero_m3_s: self.doubt.sigma_m * (self.doubt.log_per_m * through(mean) - slope),
             });
         }
     }

@@ -44,7 +44,7 @@ const LOWER: f32 = 0.93;
 /// Head over the crest at the end that a wrong zero may account for, m.
 const ZERO_DOUBT_M: f32 = 0.005;
 /// What a lift may trickle, as the number of [`Inflow`]: over weirs; elsewhere before and after it was seen to.
-const INFLOW_SIGMA: (f32, f32, f32) = (0.4, 0.005, 0.25);
+const INFLOW_SIGMA: (f32, f32, f32) = (0.4, 0.1, 0.25);
 
 /// What a step of this stage comes to.
 pub enum Next {
@@ -56,6 +56,8 @@ pub enum Next {
         law: outlet_fit::Found,
         /// Air and told flow of the last filling, through the told outlet.
         fill: (FreeAir, f32),
+        /// What is left in doubt of its zero.
+        doubt: outlet_fit::ZeroDoubt,
     },
     /// It ended without.
     Refused(Refusal),
@@ -304,6 +306,7 @@ impl ByRecession {
             Next::Found {
                 law: found,
                 fill: self.fill,
+                doubt: told.zero_doubt(found.misfit),
             }
         } else if runs {
             Next::Refused(Refusal::LiftRuns)

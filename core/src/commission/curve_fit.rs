@@ -17,6 +17,8 @@ const SHIFT: f32 = 0.01;
 const PRIOR: [f32; 3] = [1.0, 0.2, 0.3];
 /// Ranges of losses, slip and air, as validated.
 const RANGES: [(f32, f32); 3] = [(0.05, 50.0), (0.3, 3.0), (0.3, 3.0)];
+/// A flow as unsure as this says nothing against a curve that misses it.
+const UNREAD: f32 = 0.03;
 /// What the form of the curve itself is off by, share of the flow.
 const MODEL_ERROR: f32 = 0.012;
 
@@ -32,8 +34,10 @@ pub struct Steady {
     pub receiver_m: f32,
     /// Flow read from the outlet, m3/s.
     pub flow_m3_s: f32,
-    /// Its standard deviation without the error all share, m3/s.
+    /// Its standard deviation without the errors all share, m3/s.
     pub sigma_m3_s: f32,
+    /// Its change when the zero that all were read through is a standard deviation higher, m3/s.
+    pub by_zero_m3_s: f32,
 }
 
 /// A fit under way.
@@ -41,6 +45,8 @@ pub struct Steady {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Fit {
     logs: [f32; 3],
+    /// The zero that the flows were read through, in its standard deviations from what was found.
+    zero: f32,
     pass: u8,
 }
 
@@ -50,9 +56,9 @@ pub struct Fit {
 pub struct Found {
     /// The multipliers with their covariance.
     pub calibration: Calibration,
-    /// Largest misfit of one opening, share of its flow.
+    /// Largest misfit of one opening whose flow could be read well, share of it.
     pub worst: f32,
-    /// Standard deviation of the curve in the middle of the airs tried, share, the outlet's own error included.
+    /// Largest standard deviation of the curve in the middle and at the ends of the airs tried, share, the outlet's own error included.
     pub sigma: f32,
 }
 
@@ -65,30 +71,35 @@ impl Fit {
         conditions: &Conditions,
         outlet_sigma: f32,
     ) -> Option<Option<Found>> {
-        let mut back = [0.0f32; 3];
-        for (back, log) in back.iter_mut().zip(&self.logs) {
-            *back = -log;
-        }
-        let mut normal = Normal::with_prior(&back, &PRIOR);
+        let [losses, slip, air] = self.logs;
+        let [of_losses, of_slip, of_air] = PRIOR;
+        let back = [-losses, -slip, -air, -self.zero];
+        let mut normal = Normal::with_prior(&back, &[of_losses, of_slip, of_air, 1.0]);
         let mut worst = 0.0f32;
         for point in steady {
             let modelled = larger(flow(lift, &self.logs, conditions, point), 1.0e-7);
-            let mut slopes = [0.0f32; 3];
-            for (which, slope) in slopes.iter_mut().enumerate() {
+            let mut slopes = [0.0f32; 4];
+            for (which, slope) in slopes.iter_mut().enumerate().take(3) {
                 let mut shifted = self.logs;
                 if let Some(log) = shifted.get_mut(which) {
                     *log += SHIFT;
                 }
                 *slope = (flow(lift, &shifted, conditions, point) - modelled) / (SHIFT * point.flow_m3_s);
             }
-            let off = (point.flow_m3_s - modelled) / point.flow_m3_s;
-            worst = larger(worst, off.abs());
+            let [_, _, _, by_zero] = &mut slopes;
+            *by_zero = -point.by_zero_m3_s / point.flow_m3_s;
+            let off = (point.flow_m3_s + self.zero * point.by_zero_m3_s - modelled) / point.flow_m3_s;
             let noise = point.sigma_m3_s / point.flow_m3_s;
+            if noise < UNREAD {
+                worst = larger(worst, off.abs());
+            }
             normal.add(off, &slopes, 1.0 / (noise * noise + MODEL_ERROR * MODEL_ERROR));
         }
         let Some((step, covariance)) = normal.solve() else {
             return Some(None);
         };
+        let [_, _, _, zero] = step;
+        self.zero = limit(self.zero + limit(zero, -1.0, 1.0), -3.0, 3.0);
         for (log, step) in self.logs.iter_mut().zip(&step) {
             *log += limit(*step, -0.5, 0.5);
         }
@@ -108,11 +119,11 @@ impl Fit {
         lift: &Lift,
         conditions: &Conditions,
         outlet_sigma: f32,
-        covariance: &[[f32; 3]; 3],
+        covariance: &[[f32; 4]; 4],
         worst: f32,
     ) -> Option<Found> {
         let [losses, slip, air] = self.logs.map(exp);
-        let [[ll, ls, la], [_, ss, sa], [_, _, aa]] = *covariance;
+        let [[ll, ls, la, _], [_, ss, sa, _], [_, _, aa, _], _] = *covariance;
         // Every flow was read through one outlet: its error is common. Let the air's multiplier carry it (the flow goes by
         // about the 0.6th power of the air on the working part of the curve).
         let common = outlet_sigma / 0.6;
@@ -129,19 +140,30 @@ impl Fit {
             air,
             fit: Some(fit),
         };
-        let middle = steady.get(steady.len() / 2)?;
-        let sigma = crate::lift::relative_sigma(
-            &lift.riser,
-            &calibration,
-            conditions,
-            middle.source_m,
-            Some(middle.receiver_m),
-            middle.air,
-        )?;
+        // The openings' own part and the outlet's, in the middle and at both ends.
+        let own = Calibration {
+            fit: Some(Sureness {
+                covariance: [ll, ls, la, ss, sa, aa],
+                ..fit
+            }),
+            ..calibration
+        };
+        let mut sigma = 0.0f32;
+        for point in [steady.first()?, steady.get(steady.len() / 2)?, steady.last()?] {
+            let there = crate::lift::relative_sigma(
+                &lift.riser,
+                &own,
+                conditions,
+                point.source_m,
+                Some(point.receiver_m),
+                point.air,
+            )?;
+            sigma = larger(sigma, sqrt(there * there + outlet_sigma * outlet_sigma));
+        }
         Some(Found {
             calibration,
             worst,
-            sigma: sqrt(sigma * sigma),
+            sigma,
         })
     }
 }

@@ -29,7 +29,7 @@ use serde::{Deserialize, Serialize};
 
 /// Largest standard deviation of an outlet's flow at its working level that is accepted.
 pub const OUTLET_SIGMA: f32 = 0.015;
-/// Largest standard deviation in the middle of a curve that is accepted.
+/// Largest standard deviation of a curve over the airs tried that is accepted.
 pub const CURVE_SIGMA: f32 = 0.025;
 
 /// Distance kept from a level limit, m.

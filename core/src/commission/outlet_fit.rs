@@ -9,7 +9,7 @@ use super::inflow::{Inflow, is_weir};
 use super::normal::{Normal, inverse};
 use super::recession::{Bin, Record, width_s};
 use crate::math::{exp, larger, limit, ln, sqrt};
-use crate::outlet::Outlet;
+use crate::outlet::{Law, Outlet};
 use serde::{Deserialize, Serialize};
 
 /// Parameters: ln coefficient, zero, number of the inflow, start level, tail exponent.
@@ -31,7 +31,14 @@ const MODEL_ERROR_M: f32 = 0.000_15;
 /// Head of a drowned outlet below which its law is not trusted, and what a level may be off there, m: the levels all but meet, and
 /// every small thing that moves one of them shows.
 const MEETING_M: f32 = 0.008;
-const MEETING_ERROR_M: f32 = 0.003;
+const MEETING_ERROR_M: f32 = 0.000_7;
+/// How far the zeros of two tanks' sensors may be apart, m.
+const ZEROS_APART_M: f32 = 0.003;
+/// What the law of a hole that is not covered is off by, as a level, m.
+const UNCOVERED_ERROR_M: f32 = 0.001_5;
+/// Head over a hole's centre, in its radius, below which it works near its brim, and what its law is off by there.
+const NEAR_BRIM: f32 = 1.1;
+const BRIM_SIGMA: f32 = 0.03;
 /// How well the water surface of a tank is known: a rule gives about one percent, uniform.
 const AREA_SIGMA: f32 = 0.006;
 
@@ -76,6 +83,30 @@ pub struct Found {
 pub struct Told {
     mean: [f32; 2],
     information: [[f32; 2]; 2],
+}
+
+/// What is left in doubt of the zero once the law is accepted: its error is one and the same at every opening read through it.
+#[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct ZeroDoubt {
+    /// Standard deviation of the zero, m.
+    pub sigma_m: f32,
+    /// How the coefficient's logarithm goes with the zero, 1/m.
+    pub log_per_m: f32,
+}
+
+impl Told {
+    /// What is left in doubt of the zero; `misfit` as of the fit that told this.
+    #[must_use]
+    pub fn zero_doubt(&self, misfit: f32) -> ZeroDoubt {
+        match inverse(&self.information) {
+            Some([_, [with_log, own]]) if own > 0.0 => ZeroDoubt {
+                sigma_m: sqrt(own * larger(misfit, 1.0)),
+                log_per_m: with_log / own,
+            },
+            _ => ZeroDoubt::default(),
+        }
+    }
 }
 
 /// A fit under way.
@@ -221,7 +252,8 @@ impl Fit {
                 MEETING_ERROR_M * MEETING_ERROR_M
             } else {
                 0.0
-            };
+            } + form_m2(setting.outlet, middle - zero)
+                + below_m2(middle - zero, bin, first_below_m, zero, setting);
             let variance = setting.reading_m2 / f32::from(bin.count) + MODEL_ERROR_M * MODEL_ERROR_M + law_m2;
             self.normal.add(bin.level_m - middle, &slopes, 1.0 / variance);
         }
@@ -267,7 +299,7 @@ impl Fit {
         let Some(information) = inverse(&block) else {
             return Some(None);
         };
-        let form = setting.outlet.law.form_sigma();
+        let form = setting.outlet.law.form_sigma() + brim_sigma(setting, exp(log_c));
         // A trickle stands as a head over the crest. A weir tells it from a wrong zero by its course; elsewhere all of a zero above
         // the crest may be one.
         let trickled = if is_weir(setting.outlet) {
@@ -295,6 +327,57 @@ impl Fit {
         };
         Some(Some((found, told)))
     }
+}
+
+/// How much of a change of the level below an outlet counts like one of its own level.
+fn feels_below(outlet: &Outlet, level_m: f32, below_m: Option<f32>) -> f32 {
+    let at = outlet.at(level_m, below_m);
+    if at.per_level > 0.0 {
+        -at.per_downstream / at.per_level
+    } else {
+        0.0
+    }
+}
+
+/// Variance of a level because the sensor below has a zero of its own: it counts as far as the outlet feels that level more, or
+/// less, than where it works. (A drowned pipe feels it always: there its zero is part of the outlet's.)
+fn below_m2(level_m: f32, bin: &Bin, first_below_m: Option<f32>, zero_m: f32, setting: &Setting<'_>) -> f32 {
+    if bin.below_m < setting.outlet.law.dry_below_m() {
+        return 0.0;
+    }
+    let at_work = feels_below(setting.outlet, setting.working_m - zero_m, first_below_m);
+    let off = ZEROS_APART_M * (feels_below(setting.outlet, level_m, Some(bin.below_m)) - at_work);
+    off * off
+}
+
+/// Variance of a level because the law of the outlet is known less well there.
+fn form_m2(outlet: &Outlet, level_m: f32) -> f32 {
+    if is_uncovered(outlet, level_m) {
+        UNCOVERED_ERROR_M * UNCOVERED_ERROR_M
+    } else {
+        0.0
+    }
+}
+
+/// What a hole's law is off by more where it works with its upper edge near the surface: there its flow is up to 4 % less than by the
+/// head over its centre (strips of the hole, added up).
+fn brim_sigma(setting: &Setting<'_>, coefficient: f32) -> f32 {
+    match &setting.outlet.law {
+        Law::Orifice { centre_m, bore_m, .. } => {
+            let head_m = (setting.working_m - centre_m) / larger(coefficient * coefficient, 0.1);
+            if head_m < NEAR_BRIM * 0.5 * bore_m {
+                BRIM_SIGMA
+            } else {
+                0.0
+            }
+        }
+        _ => 0.0,
+    }
+}
+
+/// True for a hole that is not covered: how its flow goes with the levels on both sides is known less well.
+pub fn is_uncovered(outlet: &Outlet, level_m: f32) -> bool {
+    matches!(&outlet.law, Law::Orifice { centre_m, bore_m, .. } if level_m < centre_m + 0.5 * bore_m)
 }
 
 /// What the parameters are thought to be before a recession is read.

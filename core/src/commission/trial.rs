@@ -67,8 +67,8 @@ impl Trial {
                 match next {
                     Next::Move(wanted) => wanted,
                     Next::Refused(why) => Move::End(self.outcome(Err(why), Err(why))),
-                    Next::Found { law, fill } => {
-                        self.stage = Stage::Curve(ByOpenings::new(law, fill, look));
+                    Next::Found { law, fill, doubt } => {
+                        self.stage = Stage::Curve(ByOpenings::new(law, fill, doubt, look));
                         Move::Keep
                     }
                 }

@@ -44,7 +44,15 @@ fn counted(shown: &[Shown], lift: usize) -> (Count, Count) {
         curves.note(outcome.curve.err(), curve_right);
         match outcome.curve {
             Ok(curve) if !curve_right => {
-                println!("{who}: curve off by {error:?} %, {curve:?}, {:.2?}", tried.curve_errors)
+                println!(
+                    "{who}: curve off by {error:?} %, x losses {:.2}, slip {:.2}, air {:.2}, worst {:.4}, sigma {:.4}, {:.2?}",
+                    curve.calibration.losses,
+                    curve.calibration.slip,
+                    curve.calibration.air,
+                    curve.worst,
+                    curve.sigma,
+                    tried.curve_errors
+                )
             }
             Err(why) if outcome.outlet_law != Err(why) => println!("{who}: curve refused, {why:?}"),
             _ => {}

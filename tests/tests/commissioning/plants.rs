@@ -217,6 +217,11 @@ pub fn hold_at_openings(simulation: &mut Simulation, shown: &mut Shown) {
         for step in 0..15u8 {
             let opening = Opening::new(0.1 + 0.05 * f32::from(step));
             simulation.command(Command::Manual { lift, opening }).unwrap();
+            if step == 0 {
+                // From wherever it was trimmed to: its target may have stood above the warning level.
+                let emptied_s = simulation.time_s() + HOLD_S;
+                go_on(simulation, emptied_s, |_| false);
+            }
             let from_s = simulation.time_s();
             let too_full = |now: &Simulation| now.plant().state().tanks[to].level_m > full_m;
             if go_on(simulation, from_s + HOLD_S - COUNTED_S, too_full) {
