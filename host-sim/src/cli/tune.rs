@@ -6,12 +6,8 @@ use super::print;
 use super::progress::Progress;
 use clap::Args;
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::tune::{Names, Proposal, ReadError, Trial, fit, propose, read_logs, report_json, report_text};
-use risertrim_sim::tune::{trial, written};
+use risertrim_sim::tune::{Names, ReadError, decide, fit, propose, read_logs, report_json, report_text, written};
 use std::path::PathBuf;
-
-/// A lift that got worse by less than this in the trial did not get worse, % of its target.
-const NO_WORSE: f64 = 0.1;
 
 /// Fit outlets, curves and sensors to what was logged, and propose settings that suit them
 #[derive(Debug, Args)]
@@ -76,24 +72,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         }
         _ => None,
     };
-    // The whole proposal, else without the settings, else nothing but what was fitted for the report.
-    let mut proposal = propose(&fitted, !arguments.keep_settings);
-    let mut tried: Option<Trial> = None;
-    let mut note = "";
-    if let Some(scenario) = &scenario {
-        let mut result = trial(scenario, &fitted, &proposal.installation)?;
-        if !result.no_lift_worse(NO_WORSE) && !proposal.settings.is_empty() {
-            proposal = propose(&fitted, false);
-            result = trial(scenario, &fitted, &proposal.installation)?;
-            note = "\nOther settings made a lift worse on the fitted place: they are left as they are.\n";
-        }
-        if !result.no_lift_worse(NO_WORSE) {
-            proposal = nothing(proposal, told.clone());
-            result = trial(scenario, &fitted, &proposal.installation)?;
-            note = "\nWhat would be told anew made a lift worse on the fitted place: nothing is proposed.\n";
-        }
-        tried = Some(result);
-    }
+    let decision = match &scenario {
+        Some(scenario) => Some(decide(scenario, &fitted, !arguments.keep_settings)?),
+        None => None,
+    };
+    let (proposal, tried, note) = match decision {
+        Some(decision) => (decision.proposal, Some(decision.trial), decision.note),
+        None => (propose(&fitted, !arguments.keep_settings), None, ""),
+    };
     let text = report_text(&fitted, &proposal, tried.as_ref(), &names) + note;
     let mut last = String::new();
     if let (Some(path), Some(place)) = (&arguments.out, &place) {
@@ -111,17 +97,6 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         return print(&(json.map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))? + "\n"));
     }
     print(&(text + &last))
-}
-
-fn nothing(proposal: Proposal, told: risertrim_sim::scenario::HostInstallation) -> Proposal {
-    Proposal {
-        installation: told,
-        tanks: Vec::new(),
-        noises: Vec::new(),
-        curves: Vec::new(),
-        settings: Vec::new(),
-        ..proposal
-    }
 }
 
 #[allow(clippy::needless_pass_by_value)] // as map_err hands it over

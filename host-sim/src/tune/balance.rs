@@ -5,7 +5,7 @@
 //! times one plus what the logarithm of curve and delivery says beyond it. At the right numbers nothing is left over, wherever the
 //! slopes were taken.
 
-use super::layout::{Kind, Layout};
+use super::layout::{Kind, Layout, Way};
 use super::reference::Course;
 use crate::calibrate::{Logs, Measured};
 use crate::log::HostInstallation;
@@ -19,6 +19,11 @@ const LEAST_SHARE: f64 = 0.05;
 
 /// Share of a lift's target below which its curve counts as standing still.
 const LEAST_RUN: f64 = 0.1;
+
+/// How far a course may lie beside the true level while it moves, m.
+const COURSE_M: f64 = 0.0005;
+/// A level that comes back quicker than this moves too much within a bin for its outlet's bend to be taken at one level of it, 1/s.
+const TOO_QUICK_1_S: f64 = 0.1;
 
 /// The air and the state of the lifts over some seconds.
 #[derive(Clone, Copy, Debug)]
@@ -44,6 +49,8 @@ pub struct Straight {
     pub flow_m3_s: Vec<f64>,
     /// Flow of each outlet by the course, m3/s.
     pub ways_m3_s: Vec<f64>,
+    /// How far each outlet's flow may be beside its tangent, m3/s.
+    pub bent_m3_s: Vec<f64>,
     /// True where an outlet runs outside the range its law is to be trusted in.
     pub doubtful: Vec<bool>,
 }
@@ -146,10 +153,18 @@ impl<'a> Balance<'a> {
                 narrow(level[to]) + rise
             });
             let law = outlet.at(narrow(level[way.from]), down);
-            let times = way.at.map_or(1.0, |at| about[at].exp());
+            let times = times_of(way, about);
             let flow = times * f64::from(law.flow_m3_s);
             out.ways_m3_s[index] = flow;
             out.doubtful[index] = law.doubtful;
+            out.bent_m3_s[index] = if way.to.is_some() {
+                // How far the law is from its tangent a little beside the course: much only near equal levels.
+                let beside = |by: f64| f64::from(outlet.flow_m3_s(narrow(level[way.from] + by), down));
+                let off = |by: f64| (beside(by) - f64::from(law.flow_m3_s) - by * f64::from(law.per_level)).abs();
+                times_of(way, about) * off(COURSE_M).max(off(-COURSE_M))
+            } else {
+                0.0
+            };
             let mut put = |tank: usize, sign: f64| {
                 net[tank] += sign * flow;
                 let row = &mut out.slopes[tank];
@@ -253,6 +268,37 @@ impl<'a> Balance<'a> {
         }
     }
 
+    /// Adds to the straight balance what the outlets' laws bend between the course and these levels (m above each floor): along its
+    /// tangent a weir near its crest gives too little, a pipe near equal levels too much. Where a tank rests nothing is added.
+    pub fn bend(&self, course: &Course, about: &[f64], levels_m: &[f64], out: &mut Straight) {
+        let zero = |tank: usize| self.layout.zero_at[tank].map_or(0.0, |at| about[at]);
+        for way in &self.layout.ways {
+            let Some(at) = way.at.filter(|_| !course.rests[way.from]) else {
+                continue;
+            };
+            let outlet = &self.place.tanks[way.from].outlets[way.outlet];
+            let rise = |to: usize| f64::from(self.place.tanks[to].floor_m - self.place.tanks[way.from].floor_m);
+            let course_m = |tank: usize| course.level_m[tank] - zero(tank);
+            let down = |level: &dyn Fn(usize) -> f64| way.to.map(|to| narrow(level(to) + rise(to)));
+            let law = outlet.at(narrow(course_m(way.from)), down(&course_m));
+            let mut along = f64::from(law.flow_m3_s);
+            along += f64::from(law.per_level) * (levels_m[way.from] - course_m(way.from));
+            if let Some(to) = way.to {
+                along += f64::from(law.per_downstream) * (levels_m[to] - course_m(to));
+            }
+            let there = outlet.at(narrow(levels_m[way.from]), down(&|tank| levels_m[tank]));
+            let quick = f64::from(there.per_level) / out.area_m2[way.from];
+            if quick > TOO_QUICK_1_S {
+                continue;
+            }
+            let more = about[at].exp() * (f64::from(there.flow_m3_s) - along);
+            out.constant[way.from] -= more / out.area_m2[way.from];
+            if let Some(to) = way.to {
+                out.constant[to] += more / out.area_m2[to];
+            }
+        }
+    }
+
     /// Slopes of the logarithm of a lift's curve with the logarithms of its multipliers.
     fn per_log(&self, lift: usize, about: &[f64], levels: (f64, f64), air_m3_s: f64, kept: &mut Kept) -> [f64; 3] {
         let near = |a: f64, b: f64, by: f64| (a - b).abs() < by;
@@ -297,8 +343,14 @@ impl Straight {
         self.curve_m3_s.resize(layout.lifts, 0.0);
         self.flow_m3_s.resize(layout.lifts, 0.0);
         self.ways_m3_s.resize(layout.ways.len(), 0.0);
+        self.bent_m3_s.resize(layout.ways.len(), 0.0);
         self.doubtful.resize(layout.ways.len(), false);
     }
+}
+
+/// What an outlet's told flow is multiplied by.
+fn times_of(way: &Way, about: &[f64]) -> f64 {
+    way.at.map_or(1.0, |at| about[at].exp())
 }
 
 fn air(m3_s: f64) -> FreeAir {

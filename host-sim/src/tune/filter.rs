@@ -5,24 +5,19 @@
 
 #![allow(clippy::needless_range_loop)] // rows and columns by number, as in the formulas
 
+mod disturbed;
+
 use super::balance::{Balance, Drive, Kept, Straight};
+use super::doing::Doing;
 use super::drive::level_m;
-use super::layout::{FORM, FORM_FOR_S, FORM_NOW, Kind, Layout, TRICKLE_FOR_S, UNSEEN_SIGMA_M3_S};
+use super::layout::{Kind, Layout, UNSEEN_SIGMA_M3_S};
 use super::reference::Course;
 use super::series::Bin;
 
 /// Time for which a curve is not trusted after its lift was switched, s.
 pub const UNTRUSTED_S: f64 = 600.0;
-/// Time for which the water of a lift that was switched may still run on or lag behind, s.
-const TAIL_S: f64 = 15.0;
-/// Doubt added to a delivery while its curve is not trusted: standard deviation gained in 10 s.
-const UNTRUSTED_DOUBT: f64 = 0.1;
 /// A delivery is never doubted beyond this (logarithm).
 const MOST_DOUBT: f64 = 0.3;
-/// Relative change of a curve's flow below which no doubt is added: noise must not add up.
-const DOUBT_STEP: f64 = 0.02;
-/// Relative change that counts once as the unit of doubt, as in the controller.
-const DOUBT_UNIT: f64 = 0.25;
 /// Deviations beyond which a reading surprises, as in the controller.
 const SURPRISE: f64 = 4.0;
 /// Time over which unseen water is forgotten, s.
@@ -73,7 +68,9 @@ pub struct Filter<'a> {
     before: Option<(Drive, Course)>,
     doubted_at: Vec<f64>,
     switched_s: Vec<f64>,
-    ran: Vec<bool>,
+    /// Time since any lift was switched, s.
+    disturbed_s: f64,
+    doing: Vec<Doing>,
     last_flow: Vec<f64>,
     jumps: Vec<f64>,
     /// When each lift last ran undisturbed.
@@ -109,7 +106,8 @@ impl<'a> Filter<'a> {
             before: None,
             doubted_at: vec![0.0; layout.lifts],
             switched_s: vec![0.0; layout.lifts],
-            ran: vec![false; layout.lifts],
+            disturbed_s: 0.0,
+            doing: vec![Doing::Out; layout.lifts],
             last_flow: vec![0.0; layout.lifts],
             jumps: vec![0.0; layout.lifts],
             last_ran: vec![None; layout.lifts],
@@ -161,7 +159,7 @@ impl<'a> Filter<'a> {
             }
         }
         for lift in 0..self.layout().lifts {
-            if self.ran[lift] && self.switched_s[lift] >= UNTRUSTED_S {
+            if self.doing[lift] == Doing::Runs && self.switched_s[lift] >= UNTRUSTED_S {
                 let of = &self.balance.place.lifts[lift];
                 self.last_ran[lift] = Some(Ran {
                     levels_m: (self.x[usize::from(of.from)], self.x[usize::from(of.to)]),
@@ -251,22 +249,6 @@ impl<'a> Filter<'a> {
         }
     }
 
-    /// When within a bin the air changed is not known: half the change of flow may have come at its beginning or at its end.
-    fn note_jumps(&mut self, since_s: f64, before: (&Drive, &Course), now: (&Drive, &Course)) {
-        for (index, lift) in self.balance.place.lifts.iter().enumerate() {
-            let logs = self.balance.logs(index, &self.about);
-            let (from, to) = (usize::from(lift.from), usize::from(lift.to));
-            let (a, b) = (before.0.air_m3_s[index], now.0.air_m3_s[index]);
-            self.jumps[index] = 0.0;
-            if before.0.serves[index] != now.0.serves[index] || (a - b).abs() < 0.005 * a.max(b) {
-                continue;
-            }
-            let levels = (now.1.level_m[from], now.1.level_m[to]);
-            let flow = |air_m3_s: f64| self.balance.curve_m3_s(index, &logs, levels, air_m3_s);
-            self.jumps[index] = 0.5 * (flow(b) - flow(a)).abs() * since_s.sqrt();
-        }
-    }
-
     fn step(&mut self, seconds: f64, drive: &Drive, course: &Course) {
         if seconds <= 0.0 {
             return;
@@ -274,10 +256,11 @@ impl<'a> Filter<'a> {
         let mut straight = std::mem::take(&mut self.straight);
         self.balance
             .straighten(course, &self.about, drive, &mut self.kept, &mut straight);
+        self.balance.bend(course, &self.about, &self.x, &mut straight);
         let steep = (0..self.layout().tanks).fold(0.0f64, |most, tank| most.max(-straight.slopes[tank][tank]));
         let parts = (seconds * steep / 0.4).ceil().clamp(1.0, 64.0);
         self.unseen = (0..self.layout().tanks)
-            .map(|tank| self.unseen_m3_s(tank, &straight))
+            .map(|tank| self.unseen_m3_s(tank, &straight, drive))
             .collect();
         let mut left = parts;
         while left > 0.5 {
@@ -285,7 +268,7 @@ impl<'a> Filter<'a> {
             left -= 1.0;
         }
         self.straight = straight;
-        self.watch_lifts(seconds);
+        self.watch_lifts(seconds, drive);
     }
 
     /// One step of the straight balance, to second order, with its covariance.
@@ -325,8 +308,7 @@ impl<'a> Filter<'a> {
         for index in 0..n {
             let passing = match layout.kinds[index] {
                 Kind::Unseen(_) => Some((UNSEEN_SIGMA_M3_S, UNSEEN_FOR_S)),
-                Kind::Form(lift) if self.ran[lift] => Some((FORM_NOW, FORM_FOR_S)),
-                Kind::Form(lift) => Some((self.tuning.trickle[lift], TRICKLE_FOR_S)),
+                Kind::Form(lift) => Some(self.doing[lift].later(self.tuning.trickle[lift])),
                 _ => None,
             };
             if let Some((sigma, lasts_s)) = passing {
@@ -343,29 +325,6 @@ impl<'a> Filter<'a> {
             let sigma = self.unseen[tank] / straight.area_m2[tank];
             self.p[tank * n + tank] += sigma * sigma * h;
         }
-    }
-
-    /// Flow that comes and goes unseen in a tank, m3/s in one second.
-    fn unseen_m3_s(&self, tank: usize, straight: &Straight) -> f64 {
-        let layout = self.layout();
-        let mut unseen = self.tuning.unseen_m3_s;
-        for (index, way) in layout.ways.iter().enumerate() {
-            if (way.from == tank || way.to == Some(tank)) && straight.doubtful[index] {
-                unseen += 0.02 * straight.ways_m3_s[index].abs();
-            }
-        }
-        for (index, lift) in self.balance.place.lifts.iter().enumerate() {
-            let (from, to) = (usize::from(lift.from), usize::from(lift.to));
-            if from != tank && to != tank {
-                continue;
-            }
-            unseen += self.jumps[index];
-            let target = f64::from(lift.target.m3_s);
-            if self.switched_s[index] < TAIL_S {
-                unseen += 0.5 * self.last_flow[index].max(0.3 * target);
-            }
-        }
-        unseen
     }
 
     /// P <- F P F', F differing from the identity in the rows of the levels.
@@ -397,44 +356,6 @@ impl<'a> Filter<'a> {
                     .sum();
                 self.p[tank * n + other] = value;
                 self.p[other * n + tank] = value;
-            }
-        }
-    }
-
-    /// What a change of each lift does to the trust in its curve.
-    fn watch_lifts(&mut self, seconds: f64) {
-        for lift in 0..self.layout().lifts {
-            let curve_m3_s = self.straight.curve_m3_s[lift];
-            let runs = curve_m3_s > 0.0;
-            if runs != self.ran[lift] {
-                self.ran[lift] = runs;
-                self.switched_s[lift] = 0.0;
-                let form = self.delivery_at(lift) + self.layout().lifts;
-                let sigma = if runs { MOST_DOUBT } else { self.tuning.trickle[lift] };
-                self.x[form] = 0.0;
-                self.forget(form, sigma * sigma);
-            } else {
-                self.switched_s[lift] += seconds;
-            }
-            if runs {
-                self.last_flow[lift] = self.straight.flow_m3_s[lift];
-            }
-            let at = self.delivery_at(lift);
-            self.doubt(at, self.tuning.walk * self.tuning.walk * seconds);
-            if !runs {
-                continue;
-            }
-            if self.switched_s[lift] < UNTRUSTED_S {
-                let form = at + self.layout().lifts;
-                self.doubt(form, UNTRUSTED_DOUBT * UNTRUSTED_DOUBT * seconds / 10.0);
-                self.doubted_at[lift] = curve_m3_s;
-                continue;
-            }
-            let (now, then) = (curve_m3_s, self.doubted_at[lift]);
-            let change = (now - then).abs() / now.max(then);
-            if change > DOUBT_STEP {
-                self.doubted_at[lift] = now;
-                self.doubt(at, FORM * FORM * DOUBT_UNIT * change);
             }
         }
     }

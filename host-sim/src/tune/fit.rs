@@ -5,7 +5,7 @@ use super::drive::{drives, level_m};
 use super::filter::{Filter, Ran, Tuning};
 use super::fitted::{Estimate, Fitted, LiftFit, OutletFit, TankFit};
 use super::from_log::ReadError;
-use super::layout::{CREST_FORM_M, Kind, Layout, STILL};
+use super::layout::{CREST_FORM_M, Kind, Layout, STILL, ZERO_SIGMA_M};
 use super::noise::{Noise, noises};
 use super::reference::{Course, courses};
 use super::search;
@@ -17,6 +17,8 @@ use nalgebra::{DMatrix, DVector};
 const LEAST_S: f64 = 900.0;
 /// A number is told by the log when its standard deviation after is less than this share of that before.
 pub const TOLD: f64 = 0.6;
+/// Beyond so many of its usual deviations a zero read off stops is as likely water that ran on.
+const ZERO_DOUBTFUL: f64 = 1.5;
 /// 95th percentiles of chi-squared of 1 to 6 degrees of freedom (any statistical table, e.g. NIST/SEMATECH e-Handbook 1.3.6.7.4).
 const CHI_SQUARED_95: [f64; 6] = [3.841, 5.991, 7.815, 9.488, 11.070, 12.592];
 
@@ -30,7 +32,6 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
     let layout = Layout::new(place, &highest);
     let balance = Balance::new(place, &layout);
     let drives = drives(place, &series.bins);
-    let courses = courses(place, &series.bins, &drives);
     let noise = noises(series);
     let told_noise = |tank: usize| {
         let sensor = &place.tanks[tank].sensor;
@@ -50,6 +51,10 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
             })
             .collect(),
     };
+    let of_bins: Vec<f64> = (0..place.tanks.len())
+        .map(|tank| of_a_bin(&series.bins, tank, tuning.noise_m[tank]))
+        .collect();
+    let courses = courses(place, &series.bins, &drives, &of_bins);
     let tuning = search::search(&balance, &tuning, &series.bins, &drives, &courses);
     progress(0.4);
     let free = vec![false; layout.count()];
@@ -62,7 +67,8 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
         (&drives, &courses),
     );
     progress(0.7);
-    let masked = masked(&balance, &first, &tuning);
+    let high = stood_high(&balance, &first, &drives);
+    let masked = masked(&balance, &first, &tuning, &high);
     let about: Vec<f64> = (0..layout.count())
         .map(|at| {
             if masked[at] || !layout.kinds[at].is_fixed() {
@@ -81,7 +87,11 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
         (&drives, &courses),
     );
     progress(1.0);
-    Ok(gather(&balance, &second, &masked, noise, series, &drives, &tuning))
+    let mut fitted = gather(&balance, &second, &masked, noise, series, &drives, &tuning);
+    for (tank, high_m) in fitted.tanks.iter_mut().zip(high) {
+        tank.stood_high_m = high_m;
+    }
+    Ok(fitted)
 }
 
 fn check(place: &HostInstallation, series: &Series) -> Result<(), ReadError> {
@@ -118,6 +128,14 @@ fn highest(place: &HostInstallation, series: &Series) -> Vec<f64> {
     highest
 }
 
+/// Noise of the mean of a usual bin, m.
+fn of_a_bin(bins: &[super::series::Bin], tank: usize, (sigma_m, step_m): (f64, f64)) -> f64 {
+    #[allow(clippy::cast_precision_loss)]
+    let many = bins.len().max(1) as f64;
+    let readings = bins.iter().map(|bin| f64::from(bin.counts[tank])).sum::<f64>() / many;
+    sigma_m.hypot(step_m / 12f64.sqrt()) / readings.max(1.0).sqrt()
+}
+
 fn pass<'a>(
     balance: &'a Balance<'a>,
     tuning: &'a Tuning,
@@ -133,14 +151,29 @@ fn pass<'a>(
     filter
 }
 
+/// How much higher than the crest of its outlet each tank seemed to stand while a lift into it was out of service, m, where it is more than
+/// a sensor's zero is usually off: its sensor, or a lift that ran on a little. The levels are the same.
+fn stood_high(balance: &Balance<'_>, filter: &Filter<'_>, drives: &[Drive]) -> Vec<Option<f64>> {
+    let stopped = |tank: usize| {
+        let into = |lift: &usize| usize::from(balance.place.lifts[*lift].to) == tank;
+        let mut lifts = (0..balance.layout.lifts).filter(into);
+        lifts.any(|lift| drives.iter().any(|drive| !drive.serves[lift]))
+    };
+    let of = |tank: usize| {
+        let high_m = filter.x[balance.layout.zero_at[tank]?];
+        (high_m > ZERO_DOUBTFUL * ZERO_SIGMA_M && stopped(tank)).then_some(high_m)
+    };
+    (0..balance.layout.tanks).map(of).collect()
+}
+
 /// Which numbers the log does not tell. The multipliers of a curve go together: one of them alone is hardly ever told.
-fn masked(balance: &Balance<'_>, filter: &Filter<'_>, tuning: &Tuning) -> Vec<bool> {
+fn masked(balance: &Balance<'_>, filter: &Filter<'_>, tuning: &Tuning, high: &[Option<f64>]) -> Vec<bool> {
     let layout = balance.layout;
     let mut masked = vec![false; layout.count()];
     // Where a lift runs on that should stand still, neither crest nor recession can be read off its tank.
     let spoilt = |tank: usize| {
         let mut into = balance.place.lifts.iter().zip(&tuning.trickle);
-        into.any(|(lift, trickle)| usize::from(lift.to) == tank && *trickle > STILL)
+        high[tank].is_some() || into.any(|(lift, trickle)| usize::from(lift.to) == tank && *trickle > STILL)
     };
     for (at, kind) in layout.kinds.iter().enumerate() {
         masked[at] = match kind {
@@ -261,12 +294,14 @@ fn tank_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], tank: u
                 told(at),
             )
         }),
+        stood_high_m: None,
         noise,
         differs: differs(balance, filter, &own),
     }
 }
 
-/// True when the told numbers at these places are further from nothing, all together, than chance brings in one of twenty.
+/// True when the told numbers at these places are further from nothing than chance brings in one of twenty: all together, or an outlet
+/// alone, whose error a loop follows whole.
 fn differs(balance: &Balance<'_>, filter: &Filter<'_>, own: &[usize]) -> bool {
     let Some(most) = own.len().checked_sub(1).and_then(|at| CHI_SQUARED_95.get(at)) else {
         return false;
@@ -281,9 +316,14 @@ fn differs(balance: &Balance<'_>, filter: &Filter<'_>, own: &[usize]) -> bool {
         let off = if a == b { form(own[a]).powi(2) } else { 0.0 };
         filter.covariance(own[a], own[b]) + off
     });
-    covariance
-        .cholesky()
-        .is_some_and(|root| of.dot(&root.solve(&of)) > *most)
+    let alone = own.iter().enumerate().any(|(number, at)| {
+        matches!(balance.layout.kinds[*at], Kind::Outlet(..))
+            && of[number].powi(2) > CHI_SQUARED_95[0] * covariance[(number, number)]
+    });
+    alone
+        || covariance
+            .cholesky()
+            .is_some_and(|root| of.dot(&root.solve(&of)) > *most)
 }
 
 fn lift_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], lift: usize, drives: &[Drive]) -> LiftFit {

@@ -77,6 +77,9 @@ pub struct TankFit {
     pub area: Estimate,
     /// What its sensor reads too high, m; `None` where no outlet tells a crest.
     pub zero_m: Option<Estimate>,
+    /// How much higher than its outlet's crest it seemed to stand while a lift into it was out of service, m, where that is too much
+    /// for a sensor's zero alone: nothing of its outlets is told then.
+    pub stood_high_m: Option<f64>,
     /// Noise of its sensor.
     pub noise: Option<Noise>,
     /// True when what was found differs from what was told by more than chance (5 %).

@@ -13,6 +13,7 @@
 //! | `layout` | which numbers are fitted, and what is thought of them beforehand |
 //! | `balance` | the water balance of every tank with its slopes, by the controller's own curves and laws |
 //! | `drive` | air, state and levels of a bin |
+//! | `doing` | whether a lift is out, wakes or runs, and how far its water may be beside its curve |
 //! | `filter` | Kalman filter about that course, with masked updates |
 //! | `search` | what the filter cannot fit itself, by likelihood |
 //! | `reference` | the course of the readings that everything is straightened about |
@@ -20,10 +21,12 @@
 //! | `loop_shape` | learning time of the controller's filter, peak of the loop's sensitivity |
 //! | `proposal` | what to change, and why |
 //! | `tests_wanted` | which small test would tell the rest |
-//! | `trial` | before and after on the fitted place |
+//! | `trial`, `decide` | before and after on the fitted place; what is proposed after it |
 //! | `write`, `report` | the new installation file; the report |
 
 mod balance;
+mod decide;
+mod doing;
 mod drive;
 mod filter;
 mod fit;
@@ -42,6 +45,7 @@ mod tests_wanted;
 mod trial;
 mod write;
 
+pub use decide::{Decision, decide};
 pub use filter::Ran;
 pub use fit::fit;
 pub use fitted::{Estimate, Fitted, LiftFit, OutletFit, TankFit};

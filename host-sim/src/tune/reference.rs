@@ -14,6 +14,8 @@ use crate::scenario::TANKS;
 const WIDE: usize = 60;
 /// A level whose mean over so many bins after differs by more than this from that over as many before moves, m.
 const MOVES_M: f64 = 0.001;
+/// A level whose mean differs from that of the inner half of the same bins by more than this, and more than chance, bends, m.
+const BENDS_M: f64 = 0.0001;
 /// Bins of those means: a minute.
 const APART: usize = 12;
 /// Bins for which a tank counts as moving after it was moved: ten minutes, five times the slowest of usual tanks.
@@ -32,9 +34,9 @@ pub struct Course {
     pub rests: [bool; TANKS],
 }
 
-/// The course of a whole series.
+/// The course of a whole series; `noise_m` is that of one bin of each tank.
 #[must_use]
-pub fn courses(place: &HostInstallation, bins: &[Bin], drives: &[Drive]) -> Vec<Course> {
+pub fn courses(place: &HostInstallation, bins: &[Bin], drives: &[Drive], noise_m: &[f64]) -> Vec<Course> {
     let tanks = place.tanks.len();
     // Stretches, from and to.
     let mut stretches: Vec<(usize, usize)> = Vec::new();
@@ -58,13 +60,13 @@ pub fn courses(place: &HostInstallation, bins: &[Bin], drives: &[Drive]) -> Vec<
     for (from, to) in stretches {
         let sums = Sums::of(place, &bins[from..to], &mut last);
         let many = to - from;
-        for tank in 0..tanks {
+        for (tank, noise_m) in noise_m.iter().enumerate().take(tanks) {
             let moving = moving(place, tank, &sums, &drives[from..to]);
             let (since, until) = distances(&moving);
             for at in 0..many {
                 let course = &mut out[from + at];
                 course.rests[tank] = since[at] > MOVED_FOR && until[at] > 1;
-                let wide = sums.wide(tank, at, since[at].min(until[at]));
+                let wide = sums.wide(tank, at, since[at].min(until[at]), *noise_m);
                 course.level_m[tank] = sums.mean(tank, at, wide);
                 if !course.rests[tank] {
                     let wide = wide.max(1).min(at).min(many - 1 - at);
@@ -124,8 +126,9 @@ impl Sums {
     }
 
     /// How many bins on either side may be averaged: at rest as many as there are to the next that moves, otherwise as many as the
-    /// level bends little over.
-    fn wide(&self, tank: usize, at: usize, free: usize) -> usize {
+    /// level bends little over. In the middle of a stop what came before and what comes after are alike, and neither is like it:
+    /// so the mean of the inner half has to be that of the whole. `noise_m` is that of one bin.
+    fn wide(&self, tank: usize, at: usize, free: usize, noise_m: f64) -> usize {
         let room = WIDE.min(at).min(self.0[tank].len() - 2 - at);
         let mut wide = room;
         while wide > free && wide > 1 {
@@ -133,7 +136,10 @@ impl Sums {
                 self.between(tank, at, at + wide + 1),
                 self.between(tank, at - wide, at + 1),
             );
-            if (after - before).abs() < 2.0 * MOVES_M {
+            let bend = (self.mean(tank, at, wide) - self.mean(tank, at, wide / 2)).abs();
+            #[allow(clippy::cast_precision_loss)]
+            let chance = 1.5 * noise_m / ((2 * wide + 1) as f64).sqrt();
+            if (after - before).abs() < 2.0 * MOVES_M && bend < BENDS_M + chance {
                 break;
             }
             wide /= 2;

@@ -117,9 +117,15 @@ pub fn text(fitted: &Fitted, proposal: &Proposal, trial: Option<&Trial>, names: 
             );
         }
     }
-    out.push_str(
-        "  Lifts out of service are taken to be shut by hand: if one was not, what is told of its tank is too sure.\n",
-    );
+    for (tank, name) in fitted.tanks.iter().zip(&names.tanks) {
+        if let Some(high_m) = tank.stood_high_m {
+            let _ = writeln!(
+                out,
+                "  {name}: stood {:.1} mm above its outlet's crest while its lift was out of service. Either its sensor reads too high, or the lift ran on because its hand valve was open: this log cannot tell which, and nothing of its outlet. Shut the hand valve and log it again; if it stands as high, set zero_mm of its sensor by a ruler",
+                1000.0 * high_m
+            );
+        }
+    }
     untold(&mut out, fitted, names);
     proposed(&mut out, proposal, names);
     tried(&mut out, trial, names);
@@ -176,7 +182,7 @@ fn untold(out: &mut String, fitted: &Fitted, names: &Names) {
     if tests.is_empty() {
         return;
     }
-    out.push_str("\nWhat it cannot tell, and the small test that would (log it, tune again)\n");
+    out.push_str("\nWhat it cannot tell, or not well, and the small test that would (log it, tune again)\n");
     for test in &tests {
         let _ = writeln!(out, "  {}", test_words(test, names));
     }
@@ -191,8 +197,18 @@ fn test_words(test: &Wanted, names: &Names) -> String {
     let lifts = lifts.join(" and ");
     match test.tank {
         Some(tank) => format!(
-            "outlet and sensor zero of \"{}\": take {lifts} out of service and shut its hand valve for {} minutes, all else at rest",
-            names.tanks[tank], test.minutes
+            "outlet and sensor zero of \"{}\": {} take {lifts} out of service and shut its hand valve for {} minutes, all else at rest{}",
+            names.tanks[tank],
+            match test.times {
+                1 => "once".to_owned(),
+                times => format!("{times} times, half an hour apart,"),
+            },
+            test.minutes,
+            if test.fish {
+                "; its fish get no air by the lift meanwhile: only with other air, or shorter"
+            } else {
+                ""
+            }
         ),
         None => format!(
             "how the water of {lifts} changes with air: run it at two other targets, a quarter more and less, {} minutes each",
@@ -292,6 +308,7 @@ pub fn json(fitted: &Fitted, proposal: &Proposal, trial: Option<&Trial>, names: 
             })).collect::<Vec<_>>(),
             "area_times_told": estimate(&tank.area),
             "reads_high_m": tank.zero_m.as_ref().map(estimate),
+            "stood_high_m": tank.stood_high_m,
             "noise_m": tank.noise.map(|noise| json!({"value": noise.sigma_m, "sigma": noise.doubt_m})),
             "differs": tank.differs,
         })

@@ -317,8 +317,8 @@ impl SeriesBuilder {
         self.series.counted.covered_s += since_s.unwrap_or(0.0);
         let mut bin = Bin {
             since_s,
-            // The first of its readings shows what went on in the period before it.
-            lead_s: middle_s - filling.from_s + 0.75 * self.spacing_s.unwrap_or(1.0),
+            // The first of its readings shows what went on in the whole period before it.
+            lead_s: middle_s - filling.from_s + self.spacing_s.unwrap_or(1.0),
             middle_s,
             raw: [f64::NAN; TANKS],
             counts: [0; TANKS],

@@ -3,7 +3,7 @@
 use super::fitted::Fitted;
 use crate::log::HostInstallation;
 use crate::plant::{Area, Heads, PlantSpec, Riser};
-use crate::scenario::Scenario;
+use crate::scenario::{Scenario, Truth};
 use crate::simulate::{SimulateError, Simulation};
 use risertrim::{Command, WaterFlow};
 
@@ -129,7 +129,10 @@ fn tried(scenario: &Scenario, spec: &PlantSpec, told: &HostInstallation) -> Resu
 
 /// The modelled installation as it was fitted.
 fn fitted_place(scenario: &Scenario, fitted: &Fitted) -> Result<PlantSpec, SimulateError> {
-    let mut spec = scenario.plant(SEED)?;
+    // Nothing drawn by chance: what differs from the told is what was fitted.
+    let mut told = scenario.clone();
+    told.truth = Truth::default();
+    let mut spec = told.plant(SEED)?;
     for (tank, fit) in spec.tanks.iter_mut().zip(&fitted.tanks) {
         for outlet in &fit.outlets {
             tank.outlets[outlet.outlet].coefficient *= outlet.times_told.value;

@@ -1,40 +1,26 @@
 //! The loop with what was tuned, beside the loop as it was told, on the true place.
 
-use crate::site::{logged, rms_percent, scenario, total, with_stops};
+use crate::site::{logged, out_of_service, rms_percent, scenario, total};
 use risertrim::record::Plan;
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::tune::{fit, propose, read_bytes};
+use risertrim_sim::tune::{decide, fit, read_bytes, wanted};
+use std::ops::RangeInclusive;
 
 /// Worse by less than this is no worse, % of a target: a tenth of what outlets that are told within 2 % cost.
 const NO_WORSE: f64 = 0.1;
 
-/// RMS of each lift before and after tuning from a day of `logged_of`.
-fn before_and_after(scenario: &Scenario, logged_of: &Scenario, seed: u64) -> (Vec<f64>, Vec<f64>) {
-    let (log, truth) = logged(logged_of, seed, 24.0, Plan::USUAL);
-    let series = read_bytes(&[&log], None).expect("a log");
+/// RMS of each lift before and after tuning from these logs, as the command does it: with a trial on the fitted place.
+fn before_and_after(scenario: &Scenario, logs: &[&[u8]], seed: u64) -> (Vec<f64>, Vec<f64>) {
+    let series = read_bytes(logs, None).expect("a log");
     let fitted = fit(&scenario.told, &series, |_| {}).expect("it fits");
-    let proposal = propose(&fitted, true);
-    for (tank, of) in fitted.tanks.iter().enumerate() {
-        for outlet in &of.outlets {
-            let true_one = truth.outlets.iter().find(|(name, _)| *name == (tank, outlet.outlet));
-            println!(
-                "  outlet {tank}.{}: {:.3} +- {:.3}, truth {:.3?}, told {}, differs {}",
-                outlet.outlet,
-                outlet.times_told.value,
-                outlet.times_told.sigma,
-                true_one.and_then(|(_, times)| *times),
-                outlet.times_told.told,
-                of.differs
-            );
-        }
-    }
-    println!("  curves {:?}, settings {:?}", proposal.curves, proposal.settings);
+    let decision = decide(scenario, &fitted, true).expect("the fitted place runs");
     let before = rms_percent(scenario, seed, 24.0, &scenario.told);
-    let after = rms_percent(scenario, seed, 24.0, &proposal.installation);
+    let after = rms_percent(scenario, seed, 24.0, &decision.proposal.installation);
     println!(
-        "seed {seed}: before {before:.2?} after {after:.2?}; {:.2} to {:.2}",
+        "seed {seed}: before {before:.2?} after {after:.2?}; {:.2} to {:.2} {}",
         total(&before),
-        total(&after)
+        total(&after),
+        decision.note
     );
     (before, after)
 }
@@ -43,7 +29,8 @@ fn before_and_after(scenario: &Scenario, logged_of: &Scenario, seed: u64) -> (Ve
 fn a_loop_that_was_told_well_is_no_worse_after_tuning() {
     let scenario = scenario("default");
     for seed in 1..4 {
-        let (before, after) = before_and_after(&scenario, &scenario, seed);
+        let (log, _) = logged(&scenario, seed, 24.0, Plan::USUAL);
+        let (before, after) = before_and_after(&scenario, &[&log], seed);
         for (lift, (before, after)) in before.iter().zip(&after).enumerate() {
             assert!(
                 *after <= before + NO_WORSE,
@@ -66,29 +53,49 @@ fn poorly(mut place: Scenario) -> Scenario {
     place
 }
 
-fn is_a_quarter_better(place: &Scenario, seeds: std::ops::Range<u64>) {
+/// A day is logged and fitted; the small tests that the report asks for are made on the day after; both logs tune the loop.
+/// Lifts that got worse.
+fn a_quarter_better(place: &Scenario, seeds: RangeInclusive<u64>) -> Vec<String> {
     let (mut first, mut last) = (0.0, 0.0);
+    let mut worse = Vec::new();
     for seed in seeds {
-        let (before, after) = before_and_after(place, &with_stops(place.clone(), 15.0), seed);
+        let (day, _) = logged(place, seed, 24.0, Plan::USUAL);
+        let series = read_bytes(&[&day], None).expect("a log");
+        let asked = wanted(&fit(&place.told, &series, |_| {}).expect("it fits"));
+        let stops: Vec<_> = asked.iter().filter(|test| test.tank.is_some()).collect();
+        assert!(!stops.is_empty(), "a day without stops tells no outlet well");
+        let times = stops.iter().map(|test| test.times).max().unwrap_or(0) as usize;
+        let minutes = stops.iter().map(|test| test.minutes).max().unwrap_or(0);
+        let tested = out_of_service(place.clone(), times, f64::from(minutes), true);
+        let (tests, _) = logged(&tested, seed, 24.0, Plan::USUAL);
+        let (before, after) = before_and_after(place, &[&day, &tests], seed);
         first += total(&before);
         last += total(&after);
         for (lift, (before, after)) in before.iter().zip(&after).enumerate() {
-            assert!(
-                *after <= before + NO_WORSE,
-                "seed {seed}, lift {lift}: {before:.2} to {after:.2} %"
-            );
+            if *after > before + NO_WORSE {
+                worse.push(format!("seed {seed}, lift {lift}: {before:.2} to {after:.2} %"));
+            }
         }
     }
+    println!("all: {first:.2} to {last:.2} %; worse: {worse:?}");
     assert!(last <= 0.75 * first, "{first:.2} to {last:.2} %");
+    worse
 }
 
 #[test]
 fn one_lift_tuned_poorly_is_a_quarter_better_after_tuning() {
-    is_a_quarter_better(&poorly(scenario("one_lift")), 1..5);
+    let worse = a_quarter_better(&poorly(scenario("one_lift")), 1..=4);
+    assert!(worse.is_empty(), "{worse:?}");
 }
 
 #[test]
-#[ignore = "not kept: RMS of all goes from 13.8 to 5.8 % on seed 1 but from 5.9 to 7.4 % on seed 2, because an outlet told to 5 % by one stop is left as it was told; run with: cargo test -p risertrim-tests --test tuning three -- --ignored --nocapture"]
 fn three_lifts_tuned_poorly_are_a_quarter_better_after_tuning() {
-    is_a_quarter_better(&poorly(scenario("default")), 1..5);
+    a_quarter_better(&poorly(scenario("default")), 1..=2);
+}
+
+#[test]
+#[ignore = "not kept: of 24 lifts on seeds 1 to 8 two or three get worse (5.8 to 11.2 % on seed 2, 6.1 to 7.5 % on seed 4), because stops tell a small tank's standpipe only to 4 % and some 6 % too large, while all together go from 12.6 to 4.4 %; run with: cargo test -p risertrim-tests --test tuning no_lift -- --ignored --nocapture"]
+fn no_lift_of_three_tuned_poorly_is_worse_after_tuning() {
+    let worse = a_quarter_better(&poorly(scenario("default")), 1..=8);
+    assert!(worse.is_empty(), "{worse:?}");
 }

@@ -142,9 +142,14 @@ pub fn logged(scenario: &Scenario, seed: u64, hours: f64, plan: Plan) -> (Vec<u8
 
 /// Takes every lift out of service once, its hand valve shut, for so long: the small test that `tune` asks for. The first at two
 /// hours, the next an hour later.
-pub fn with_stops(mut scenario: Scenario, minutes: f64) -> Scenario {
-    for lift in 0..scenario.told.lifts.len() {
-        let at_s = 3600.0 * (2.0 + lift as f64);
+pub fn with_stops(scenario: Scenario, minutes: f64) -> Scenario {
+    out_of_service(scenario, 1, minutes, true)
+}
+
+/// Lifts out of service one after the other, an hour apart, round after round, their hand valves shut or open.
+pub fn out_of_service(mut scenario: Scenario, times: usize, minutes: f64, by_hand: bool) -> Scenario {
+    for (turn, lift) in (0..times).flat_map(|_| 0..scenario.told.lifts.len()).enumerate() {
+        let at_s = 3600.0 * (2.0 + turn as f64);
         let index = lift as u8;
         for (at_s, command, shut) in [
             (at_s, Command::OutOfService { lift: index }, true),
@@ -155,7 +160,10 @@ pub fn with_stops(mut scenario: Scenario, minutes: f64) -> Scenario {
                 repeats_daily: false,
                 what: Happening::Both {
                     command,
-                    change: Change::ShutLift { lift, shut },
+                    change: Change::ShutLift {
+                        lift,
+                        shut: shut && by_hand,
+                    },
                 },
                 line: 0,
             });
