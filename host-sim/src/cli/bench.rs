@@ -6,7 +6,7 @@ use clap::Args;
 use risertrim_sim::bench::{estimator, plant, speed, text};
 use risertrim_sim::scenario::Scenario;
 
-/// Time plant and controller beside other libraries; hold the estimate against the best possible
+/// Time plant and controller beside other libraries
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
