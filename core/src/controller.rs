@@ -125,7 +125,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[must_use]
     pub const fn idle() -> Self {
         Self {
-            installation: Installation::NONE,
+            installation: Installation::none(),
             conditions: Conditions::NONE,
             filter: Filter::idle(),
             lifts: heapless::Vec::new(),

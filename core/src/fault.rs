@@ -1,5 +1,11 @@
 //! What is wrong with an installation: which field, which value, which range.
 
+mod field;
+mod why;
+
+pub use field::Field;
+pub use why::Why;
+
 use core::fmt;
 
 /// Where a fault stands in the [`crate::Installation`].
@@ -45,7 +51,7 @@ pub enum Reason {
         high: f32,
     },
     /// Impossible or dangerous in this installation; the text says why and what to do.
-    Because(&'static str),
+    Because(Why),
 }
 
 /// One fault of an installation.
@@ -54,8 +60,8 @@ pub enum Reason {
 pub struct Fault {
     /// Where it stands.
     pub place: Place,
-    /// Name of the field in this crate, with its unit.
-    pub field: &'static str,
+    /// The field.
+    pub field: Field,
     /// The value found, in the field's unit (0 when it has none).
     pub value: f32,
     /// What is allowed, or why not.

@@ -178,17 +178,23 @@ impl Default for Settings {
 
 impl<const LIFTS: usize, const TANKS: usize> Installation<LIFTS, TANKS> {
     /// A place with no tank, no lift and no blower: what memory holds before an installation is put there.
-    pub const NONE: Self = Self {
-        site: Site {
-            altitude_m: 0.0,
-            water_c: 20.0,
-            salinity_g_kg: 0.0,
-        },
-        air: AirSupply::NONE,
-        tanks: heapless::Vec::new(),
-        lifts: heapless::Vec::new(),
-        settings: Settings::USUAL,
-    };
+    pub const NONE: Self = Self::none();
+
+    /// The same, written where it lies: the constant would stand in the program whole, its empty places included.
+    #[must_use]
+    pub const fn none() -> Self {
+        Self {
+            site: Site {
+                altitude_m: 0.0,
+                water_c: 20.0,
+                salinity_g_kg: 0.0,
+            },
+            air: AirSupply::NONE,
+            tanks: heapless::Vec::new(),
+            lifts: heapless::Vec::new(),
+            settings: Settings::USUAL,
+        }
+    }
 
     /// Takes over another installation piece by piece: a copy as a whole would pass through the stack.
     pub fn copy_from(&mut self, other: &Self) {

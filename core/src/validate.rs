@@ -4,7 +4,7 @@ mod geometry;
 mod ranges;
 mod wide_open;
 
-use crate::fault::{Fault, Faults, Place, Reason};
+use crate::fault::{Fault, Faults, Field, Place, Reason, Why};
 use crate::installation::Installation;
 
 /// Every fault of an installation. [`Faults::can_start`] says whether a controller would take it.
@@ -28,8 +28,16 @@ struct Note<'a> {
 }
 
 impl Note<'_> {
+    /// A value must be a number in the range of its field.
+    #[inline(never)] // a hundred calls
+    fn value(&mut self, field: Field, value: f32) {
+        let (low, high) = field.range();
+        self.range(field, value, low, high);
+    }
+
     /// A value must be a number from `low` to `high`.
-    fn range(&mut self, field: &'static str, value: f32, low: f32, high: f32) {
+    #[inline(never)] // a hundred calls
+    fn range(&mut self, field: Field, value: f32, low: f32, high: f32) {
         if !(value >= low && value <= high) {
             let reason = Reason::Range { low, high };
             self.faults.add(Fault {
@@ -43,7 +51,8 @@ impl Note<'_> {
     }
 
     /// A fault that stops the controller from starting.
-    fn fault(&mut self, wrong: bool, field: &'static str, value: f32, why: &'static str) {
+    #[inline(never)]
+    fn fault(&mut self, wrong: bool, field: Field, value: f32, why: Why) {
         if wrong {
             let reason = Reason::Because(why);
             self.faults.add(Fault {
@@ -57,7 +66,8 @@ impl Note<'_> {
     }
 
     /// Something that may be meant but deserves a warning.
-    fn warning(&mut self, doubtful: bool, field: &'static str, value: f32, why: &'static str) {
+    #[inline(never)]
+    fn warning(&mut self, doubtful: bool, field: Field, value: f32, why: Why) {
         if doubtful {
             let reason = Reason::Because(why);
             self.faults.add(Fault {

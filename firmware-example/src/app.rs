@@ -91,7 +91,7 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
     pub const fn new() -> Self {
         Self {
             controller: Controller::idle(),
-            candidate: Installation::NONE,
+            candidate: Installation::none(),
             built_in: None,
             running: Running::NoInstallation,
             cause: ResetCause::Unknown,

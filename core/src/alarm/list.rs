@@ -68,10 +68,7 @@ impl List {
             let Some(last) = self.least_urgent(kind.urgency()) else {
                 return;
             };
-            // Always true; it spares the firmware a way to panic.
-            if last < self.entries.len() {
-                self.entries.remove(last);
-            }
+            self.take_off(last);
         }
         let _ = self.entries.push(Entry {
             alarm,
@@ -80,6 +77,18 @@ impl List {
             silent_ms: 0,
         });
         self.changed = true;
+    }
+
+    /// Takes an entry off; those after it move up. (The library's own brings a general move of memory into the firmware.)
+    fn take_off(&mut self, index: usize) {
+        let rest = self.entries.get_mut(index..).unwrap_or(&mut []);
+        let mut rest = rest.iter_mut().peekable();
+        while let Some(entry) = rest.next() {
+            if let Some(next) = rest.peek() {
+                *entry = **next;
+            }
+        }
+        let _ = self.entries.pop();
     }
 
     fn least_urgent(&self, than: Urgency) -> Option<usize> {

@@ -1,6 +1,6 @@
 //! What the values mean together: heights, ways for the water, reach of lifts and blower.
 
-use super::Note;
+use super::{Field, Note, Why};
 use crate::air::{Manifold, Path};
 use crate::fault::{Faults, Place};
 use crate::installation::{Conditions, Installation, Lift};
@@ -21,12 +21,7 @@ pub(super) fn check<const LIFTS: usize, const TANKS: usize>(
                 place: Place::Outlet(index, number),
             };
             let crest = outlet.law.dry_below_m();
-            note.fault(
-                crest > tank.rim_m,
-                "crest_m",
-                crest,
-                "the outlet lies above the tank's rim: it would run over first",
-            );
+            note.fault(crest > tank.rim_m, Field::CrestM, crest, Why::OutletAboveRim);
         }
         let fed = installation.lifts.iter().any(|lift| lift.to == index);
         let lowest = tank.outlets.iter().fold(f32::MAX, |low, outlet| {
@@ -40,15 +35,15 @@ pub(super) fn check<const LIFTS: usize, const TANKS: usize>(
         };
         note.fault(
             fed && !drawn && tank.outlets.is_empty(),
-            "outlets",
+            Field::Outlets,
             0.0,
-            "a lift feeds this tank but nothing leads out of it: it would run over",
+            Why::NoWayOut,
         );
         note.fault(
             fed && !drawn && lowest >= tank.limits.high_act_m && !tank.outlets.is_empty(),
-            "limits.high_act_m",
+            Field::LimitsHighActM,
             tank.limits.high_act_m,
-            "the level that acts lies at or below the lowest outlet: its lifts would always be held",
+            Why::ActsBelowOutlet,
         );
     }
     let mut wanted = [FreeAir::ZERO; LIFTS];
@@ -87,17 +82,17 @@ fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
         };
         note.warning(
             open.runs_over.get(at).copied().unwrap_or(false),
-            "rim_m",
+            Field::RimM,
             tank.rim_m,
-            "with every valve wide open, as after a lost signal, this tank runs over its rim: fit a wider or lower overflow, or stops on the valves",
+            Why::RunsOverWideOpen,
         );
         let drawn = installation.lifts.iter().any(|lift| lift.from == index);
         let lowest = open.lowest_m.get(at).copied().unwrap_or(f32::MAX);
         note.warning(
             drawn && lowest < tank.limits.low_act_m,
-            "limits.low_act_m",
+            Field::LimitsLowActM,
             lowest,
-            "with every valve wide open, as after a lost signal, this tank sinks below its acting level: a bigger tank, or stops on the valves",
+            Why::SinksWideOpen,
         );
     }
     let seen = open.foot_dry.into_iter().zip(open.short_at_preset);
@@ -106,18 +101,8 @@ fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
             faults,
             place: Place::Lift(index),
         };
-        note.warning(
-            dry,
-            "riser.injector_m",
-            lift.riser.injector_m,
-            "with every valve wide open, as after a lost signal, its source sinks to this lift's foot",
-        );
-        note.warning(
-            short,
-            "air_floor",
-            lift.air_floor.m3_s,
-            "with every valve at the preset opening, as at a start, after resets or without its host, this lift gets less air than its floor: a wider preset",
-        );
+        note.warning(dry, Field::RiserInjectorM, lift.riser.injector_m, Why::FootDryWideOpen);
+        note.warning(short, Field::AirFloor, lift.air_floor.m3_s, Why::FloorAboveThePreset);
     }
 }
 
@@ -131,9 +116,9 @@ fn check_lift<const LIFTS: usize, const TANKS: usize>(
     let riser = &lift.riser;
     note.fault(
         riser.outlet_m <= riser.injector_m,
-        "riser.outlet_m",
+        Field::RiserOutletM,
         riser.outlet_m,
-        "the riser's outlet must stand above its air inlet",
+        Why::RiserUpsideDown,
     );
     let (Some(source), Some(receiver)) = (
         installation.tanks.get(usize::from(lift.from)),
@@ -143,80 +128,80 @@ fn check_lift<const LIFTS: usize, const TANKS: usize>(
     };
     note.fault(
         riser.injector_m >= source.limits.high_act_m,
-        "riser.injector_m",
+        Field::RiserInjectorM,
         riser.injector_m,
-        "the air inlet stands above the source's highest level: it would never be under water",
+        Why::InletNeverWet,
     );
     let outlet_in_receiver = riser.outlet_m + source.floor_m - receiver.floor_m;
     note.fault(
         outlet_in_receiver < 0.0,
-        "riser.outlet_m",
+        Field::RiserOutletM,
         riser.outlet_m,
-        "the riser's outlet lies below the floor of the tank it feeds",
+        Why::RiserOutletBelowFloor,
     );
     note.fault(
         !has_way_back(installation, lift.to, lift.from),
-        "to",
+        Field::To,
         f32::from(lift.to),
-        "water pumped into this tank has no way back to the source: the source would run dry",
+        Why::NoWayBack,
     );
     note.warning(
         outlet_in_receiver > receiver.rim_m + 1.0,
-        "riser.outlet_m",
+        Field::RiserOutletM,
         riser.outlet_m,
-        "the riser's outlet stands more than a metre above the rim of the tank it feeds",
+        Why::RiserOutletFarAbove,
     );
     let at = |level: f32| Curve::new(riser, &lift.calibration, conditions, level, None);
     let best = at(source.limits.high_act_m);
     let peak = best.peak();
     note.fault(
         best.onset().is_none() || peak.flow.m3_s <= 0.0,
-        "riser.outlet_m",
+        Field::RiserOutletM,
         riser.outlet_m,
-        "no air can raise water this high from this depth: lower the outlet or put the air inlet deeper",
+        Why::CannotLift,
     );
     let most = installation.settings.peak_share * peak.flow.m3_s;
     note.fault(
         lift.target.m3_s > most,
-        "target",
+        Field::Target,
         lift.target.m3_s,
-        "the target is more than this lift can move even with its source at the highest level: use a wider or deeper riser",
+        Why::TargetBeyondLift,
     );
     let usual_level = 0.5 * (source.limits.low_warn_m + source.limits.high_warn_m);
     let usual = at(usual_level);
     let at_peak = usual.peak();
     note.warning(
         lift.target.m3_s > installation.settings.peak_share * at_peak.flow.m3_s && lift.target.m3_s <= most,
-        "target",
+        Field::Target,
         lift.target.m3_s,
-        "the target is out of reach when the source stands at the middle of its band",
+        Why::TargetBeyondReach,
     );
     let onset = usual.onset().unwrap_or(FreeAir::ZERO);
     note.warning(
         lift.air_floor > onset && usual.lift_m() > 0.0,
-        "air_floor",
+        Field::AirFloor,
         lift.air_floor.m3_s,
-        "the air floor is above the onset: at the floor this lift still moves water, so a full tank is held only by going below it",
+        Why::FloorMovesWater,
     );
     note.warning(
         usual.lift_m() < 0.0,
-        "riser.outlet_m",
+        Field::RiserOutletM,
         riser.outlet_m,
-        "the source stands above the outlet: water runs without air, and closing the valve does not stop it",
+        Why::RunsWithoutAir,
     );
     note.fault(
         lift.air_floor > at_peak.air && at_peak.air > FreeAir::ZERO,
-        "air_floor",
+        Field::AirFloor,
         lift.air_floor.m3_s,
-        "the air floor is past the peak: this much air moves less water than some of it would",
+        Why::FloorPastPeak,
     );
     let deepest = conditions.density_kg_m3 * GRAVITY_M_S2 * (source.limits.high_act_m - riser.injector_m)
         + lift.diffuser.opening_pa;
     note.fault(
         installation.air.shut_off_pa() <= deepest,
-        "riser.injector_m",
+        Field::RiserInjectorM,
         riser.injector_m,
-        "the blower cannot press air this deep: water would climb the air line",
+        Why::TooDeep,
     );
     let possible = WaterFlow::from_m3_s(crate::math::smaller(
         lift.target.m3_s,
@@ -269,9 +254,9 @@ fn check_blower<const LIFTS: usize, const TANKS: usize>(
     };
     note.warning(
         supply.bleed.is_none() && first > 0.5 * last,
-        "curve.air_m3_s",
+        Field::CurveAirM3S,
         first,
-        "this blower's air hardly depends on its pressure: without a bleed, closing one valve pushes its air through the others and independent targets cannot be met",
+        Why::StiffBlower,
     );
     let mut branches = heapless::Vec::<_, LIFTS>::new();
     for lift in &installation.lifts {
@@ -288,14 +273,14 @@ fn check_blower<const LIFTS: usize, const TANKS: usize>(
     let total = wanted.iter().fold(0.0f32, |sum, air| sum + air.m3_s);
     note.warning(
         !manifold.can_serve(&branches, wanted, installation.settings.most_opening),
-        "curve.air_m3_s",
+        Field::CurveAirM3S,
         total,
-        "blower or valves cannot give all lifts the air for their targets at once: lifts of low priority will get less",
+        Why::AirTooShort,
     );
     note.warning(
         total < supply.least_air_m3_s,
-        "least_air_m3_s",
+        Field::LeastAirM3S,
         supply.least_air_m3_s,
-        "all targets together take less air than the blower must pass: fit a bleed valve",
+        Why::BlowerStarved,
     );
 }

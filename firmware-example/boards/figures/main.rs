@@ -47,7 +47,7 @@ fn measure() -> Option<()> {
     timer.clear_current();
     timer.enable_counter();
     let controller: &'static mut Controller<LIFTS, TANKS> = singleton!(: Controller<8, 9> = Controller::idle())?;
-    let place: &'static mut Installation<LIFTS, TANKS> = singleton!(: Installation<8, 9> = Installation::NONE)?;
+    let place: &'static mut Installation<LIFTS, TANKS> = singleton!(: Installation<8, 9> = Installation::none())?;
     hprintln!(
         "RAM of the controller for {} lifts and {} tanks: {} bytes, of which the installation {}; of a step {} bytes",
         LIFTS,

@@ -6,7 +6,7 @@ use super::log::{Draft, Log};
 use super::report::Kind;
 use super::units::{DM3_S_BAR, L_MIN, MM, PA, PERCENT};
 use risertrim::air::{AirSupply, BlowerPoint, Characteristic};
-use risertrim::fault::{Fault, Place, Reason};
+use risertrim::fault::{Fault, Field, Place, Reason};
 use risertrim::installation::{Lift, Site};
 use risertrim::lift::Curve;
 use risertrim::outlet::{Drain, Law};
@@ -138,11 +138,11 @@ pub(super) fn note(told: &HostInstallation, log: &Log<'_>, names: &Names<'_>, wh
 
 fn concerns_only_the_sound(fault: &Fault, told: &HostInstallation, log: &Log<'_>, whole_map: bool) -> bool {
     match fault.place {
-        Place::Lift(_) if fault.field == "to" && matches!(fault.reason, Reason::Because(_)) => whole_map,
+        Place::Lift(_) if fault.field == Field::To && matches!(fault.reason, Reason::Because(_)) => whole_map,
         Place::Lift(index) => {
             let tanks = told.lifts.get(usize::from(index)).map(|lift| [lift.from, lift.to]);
             let sick_tank = tanks.is_some_and(|tanks| tanks.iter().any(|tank| log.is_sick(Place::Tank(*tank))));
-            let sick_air = fault.field == "riser.injector_m" && log.is_sick(Place::Air);
+            let sick_air = fault.field == Field::RiserInjectorM && log.is_sick(Place::Air);
             !(log.is_sick(fault.place) || sick_tank || sick_air)
         }
         Place::Air => {
@@ -163,8 +163,8 @@ fn concerns_only_the_sound(fault: &Fault, told: &HostInstallation, log: &Log<'_>
 fn put(fault: &Fault, told: &HostInstallation, log: &Log<'_>, names: &Names<'_>) {
     let (key, unit) = KEYS
         .iter()
-        .find(|row| row.0 == fault.field)
-        .map_or((fault.field, 1.0), |row| (row.1, row.2));
+        .find(|row| row.0 == fault.field.name())
+        .map_or((fault.field.name(), 1.0), |row| (row.1, row.2));
     // What belongs to the map of tanks and lifts has its place at a key of its own or at the part's heading.
     let key = if key == "area_m2" && log.recall(fault.place, key).is_none() {
         "area_m2_at_mm"
@@ -234,7 +234,7 @@ fn put(fault: &Fault, told: &HostInstallation, log: &Log<'_>, names: &Names<'_>)
 /// For a target out of reach: what the lift can do, and the unit that may have been meant.
 fn reach(fault: &Fault, told: &HostInstallation) -> Option<String> {
     let Place::Lift(index) = fault.place else { return None };
-    if fault.field != "target" {
+    if fault.field != Field::Target {
         return None;
     }
     let lift = told.lifts.get(usize::from(index))?;
