@@ -1,7 +1,7 @@
 //! Levels, factors and doubts carried on in time.
 
 use super::balance::Balance;
-use super::row::{add_at, add_column, add_scaled, get, mirror, set};
+use super::row::{add_at, add_column, add_rows, get, mirror, set};
 use super::{Filter, TankInput, UNKNOWN_LEVEL_M};
 use crate::math::{larger, limit};
 
@@ -21,7 +21,7 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
             *level = limit(*level + *step * net, 0.0, tank.most_m);
             *most = tank.most_m;
         }
-        self.carry_covariance(&steps, &balance.by_level, &balance.by_factor);
+        self.carry_covariance(&steps, balance);
         for (index, tank) in tanks.iter().enumerate().take(self.tanks) {
             let sigma = tank.unseen_m3_s / larger(tank.area_m2, 1.0e-4);
             add_at(&mut self.p_hh, index, index, sigma * sigma * seconds);
@@ -38,53 +38,37 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         *own += limit(variance, 0.0, room);
     }
 
-    /// `P <- F P F'`, with F the identity and `step` of a row times the flows by levels `f` and by factors `g` (the factors
-    /// themselves stay as they are).
-    ///
-    /// Water runs from few tanks into few: most of the flows are zero and are passed over.
+    /// `P <- F P F'`, with F the identity and `step` of a row times the flows by levels and by factors (the factors themselves stay
+    /// as they are). Where a flow does not depend on a level or a factor nothing is done.
     #[inline(never)]
-    fn carry_covariance(&mut self, steps: &[f32; TANKS], f: &[[f32; TANKS]; TANKS], g: &[[f32; LIFTS]; TANKS]) {
+    fn carry_covariance(&mut self, steps: &[f32; TANKS], balance: &Balance<LIFTS, TANKS>) {
         mirror(&mut self.p_hh);
         mirror(&mut self.p_ff);
         // X = F P: the rows of the levels.
         let mut x_h = self.p_hh;
         let mut x_f = self.p_hf;
-        let mut found_h = [Found::<TANKS>::NONE; TANKS];
-        let mut found_f = [Found::<LIFTS>::NONE; TANKS];
-        for (at, step) in steps.iter().enumerate().take(self.tanks) {
-            let (Some(f), Some(g), Some(x_h), Some(x_f)) = (f.get(at), g.get(at), x_h.get_mut(at), x_f.get_mut(at))
-            else {
-                break;
-            };
-            let found = Found::of(f);
-            for index in found.iter() {
-                let weight = *step * get(f, index);
-                add_scaled(x_h, weight, self.p_hh.get(index).map_or(&[], |row| row));
-                add_scaled(x_f, weight, self.p_hf.get(index).map_or(&[], |row| row));
+        let levels = balance.by_level.iter().zip(&balance.levels);
+        let factors = balance.by_factor.iter().zip(&balance.factors);
+        let rows = x_h.iter_mut().zip(&mut x_f).zip(steps);
+        for (((x_h, x_f), step), ((f, at_f), (g, at_g))) in rows.zip(levels.zip(factors)).take(self.tanks) {
+            add_rows(x_h, *step, f, *at_f, &self.p_hh);
+            add_rows(x_f, *step, f, *at_f, &self.p_hf);
+            add_rows(x_f, *step, g, *at_g, &self.p_ff);
+            for index in *at_g {
+                add_column(x_h, *step * get(g, index), &self.p_hf, index);
             }
-            set(&mut found_h, at, found);
-            let found = Found::of(g);
-            for index in found.iter() {
-                let weight = *step * get(g, index);
-                add_column(x_h, weight, &self.p_hf, index);
-                add_scaled(x_f, weight, self.p_ff.get(index).map_or(&[], |row| row));
-            }
-            set(&mut found_f, at, found);
         }
         // X F': column by column, from the top down to the diagonal.
-        for (at, step) in steps.iter().enumerate().take(self.tanks) {
-            let (Some(f), Some(g), Some(found_h), Some(found_f)) =
-                (f.get(at), g.get(at), found_h.get(at), found_f.get(at))
-            else {
-                break;
-            };
+        let levels = balance.by_level.iter().zip(&balance.levels);
+        let factors = balance.by_factor.iter().zip(&balance.factors);
+        for (at, (step, ((f, at_f), (g, at_g)))) in steps.iter().zip(levels.zip(factors)).enumerate().take(self.tanks) {
             let mut column = [0.0f32; TANKS];
             let upper = column.get_mut(..=at).unwrap_or(&mut []);
-            add_column(upper, 1.0, &x_h, at);
-            for index in found_h.iter() {
+            add_column(upper, 1.0 + *step * get(f, at), &x_h, at);
+            for index in at_f.without(at) {
                 add_column(upper, *step * get(f, index), &x_h, index);
             }
-            for index in found_f.iter() {
+            for index in *at_g {
                 add_column(upper, *step * get(g, index), &x_f, index);
             }
             for (value, row) in upper.iter().zip(&mut self.p_hh) {
@@ -105,47 +89,4 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
             set(&mut self.known, tank, known);
         }
     }
-}
-
-/// Where a row is not zero.
-#[derive(Clone, Copy)]
-struct Found<const N: usize> {
-    places: [u8; N],
-    count: u8,
-}
-
-impl<const N: usize> Found<N> {
-    const NONE: Self = Self {
-        places: [0; N],
-        count: 0,
-    };
-
-    fn of(row: &[f32; N]) -> Self {
-        let mut found = Self::NONE;
-        found.count = find(row, &mut found.places);
-        found
-    }
-
-    fn iter(&self) -> impl Iterator<Item = usize> {
-        self.places
-            .iter()
-            .take(usize::from(self.count))
-            .map(|place| usize::from(*place))
-    }
-}
-
-/// Notes where a row is not zero, and how often.
-#[inline(never)]
-fn find(row: &[f32], places: &mut [u8]) -> u8 {
-    let mut places = places.iter_mut();
-    let mut count = 0;
-    for (at, value) in (0u8..).zip(row) {
-        if *value != 0.0
-            && let Some(place) = places.next()
-        {
-            *place = at;
-            count += 1;
-        }
-    }
-    count
 }

@@ -89,17 +89,14 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         if !(root > 0.0) {
             return;
         }
-        let (share, moves) = (1.0 / root, off / root);
-        for ((w, c), level) in w_h.iter_mut().zip(&c_h).zip(&mut self.level) {
-            let own = (c - product(w, &before)) * share;
-            *level += own * moves;
-            set(w, turn, own);
-        }
-        for ((w, c), factor) in w_f.iter_mut().zip(c_f).zip(&mut self.factor) {
-            let own = (c - product(w, &before)) * share;
-            *factor += own * moves;
-            set(w, turn, own);
-        }
+        let surprised = Surprise {
+            before,
+            share: 1.0 / root,
+            moves: off / root,
+            turn,
+        };
+        surprised.weigh(w_h, &c_h, &mut self.level);
+        surprised.weigh(w_f, c_f, &mut self.factor);
         if surprise > 0.0 {
             add_at(&mut self.p_hh, tank, tank, surprise);
         }
@@ -128,6 +125,31 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
                 *variance = LEAST_FACTOR_VARIANCE;
             }
             from_here = rest;
+        }
+    }
+}
+
+/// A reading as it moves the numbers of a row.
+struct Surprise {
+    /// The weights of its tank by the readings before it.
+    before: Weights,
+    /// One over the deviation of the surprise.
+    share: f32,
+    /// The surprise over its deviation.
+    moves: f32,
+    turn: usize,
+}
+
+impl Surprise {
+    /// Moves what is believed by the covariances `c` with the reading, and notes the weights.
+    #[inline(never)]
+    fn weigh(&self, weights: &mut [Weights], c: &[f32], believed: &mut [f32]) {
+        let ([a, b, c_], turn) = (self.before, self.turn);
+        for ((w, c), believed) in weights.iter_mut().zip(c).zip(believed) {
+            let [x, y, z] = *w;
+            let own = (*c - a * x - b * y - c_ * z) * self.share;
+            *believed += own * self.moves;
+            set(w, turn, own);
         }
     }
 }
