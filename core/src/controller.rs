@@ -8,7 +8,7 @@ mod levels;
 mod report;
 mod run;
 
-use crate::air::{Branch, Claim, Demand, Drive, Manifold, Path, Setting, share_out};
+use crate::air::{Branch, Claim, Demand, Drive, Manifold, Setting, share_out};
 use crate::alarm::{LONGEST_SILENCE_MIN, List};
 use crate::command::{Command, MOST_OF_PEAK, MOST_TARGET_L_MIN, Refused};
 use crate::commission::{Move, Outcome, Trial};
@@ -80,6 +80,8 @@ pub struct Learned {
 pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     installation: Installation<LIFTS, TANKS>,
     conditions: Conditions,
+    /// Oxygen of water in balance with the air, mg/L.
+    oxygen_mg_l: f32,
     filter: Filter<LIFTS, TANKS>,
     lifts: heapless::Vec<LiftRun, LIFTS>,
     tanks: heapless::Vec<TankRun, TANKS>,
@@ -127,6 +129,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         Self {
             installation: Installation::none(),
             conditions: Conditions::NONE,
+            oxygen_mg_l: 0.0,
             filter: Filter::idle(),
             lifts: heapless::Vec::new(),
             tanks: heapless::Vec::new(),
@@ -297,10 +300,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     fn take_installation(&mut self, installation: &Installation<LIFTS, TANKS>) {
         self.installation.copy_from(installation);
         self.conditions = installation.site.conditions();
+        self.oxygen_mg_l = crate::guard::saturation_mg_l(&installation.site);
     }
 
     fn renew_drifts(&mut self) {
-        for (run, lift) in self.lifts.iter_mut().zip(&self.installation.lifts) {
+        for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
+            run.shares = self.installation.shares_receiver(index);
             run.set_drift(crate::lift::drift_velocity_m_s(
                 lift.riser.bore_m,
                 self.conditions.density_kg_m3,
@@ -426,7 +431,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.plan_stops(step_ms, fixed || trial.is_some());
         self.aim(&verdicts, (step_ms, seconds), fixed, trial);
         self.move_valves(step_ms);
-        self.report(readings.now, step_ms, &verdicts)
+        let mut step = Step::empty(readings.now, step_ms);
+        self.report(&mut step, &verdicts);
+        step
     }
 
     /// Time since the last step, and as seconds. The first step, a clock that went back and a leap count as one period.

@@ -9,6 +9,9 @@ use micromath::F32Ext;
 /// Standard gravity, m/s2 (3rd CGPM, 1901).
 pub const GRAVITY_M_S2: f32 = 9.806_65;
 
+/// Root of twice gravity, m^0.5/s: the speed of water under a metre of head.
+pub const ROOT_2G: f32 = 4.428_690_6;
+
 /// Pi, rounded to f32.
 pub const PI: f32 = core::f32::consts::PI;
 
@@ -53,22 +56,37 @@ pub fn finite_or(value: f32, otherwise: f32) -> f32 {
 /// bit-by-bit root in `libm` on a core with a multiplier.
 #[must_use]
 pub fn sqrt(x: f32) -> f32 {
-    if !(x > 0.0) {
-        return 0.0;
-    }
-    let x = smaller(x, f32::MAX);
-    // Keep the Newton products away from the subnormal range.
-    let (x, scale) = if x < 1.0e-30 {
-        (x * f32::from_bits(0x5D80_0000), f32::from_bits(0x3080_0000)) // 2^60 and 2^-30
+    /// 1e-30 and the largest finite number, as bits: those between them are in the same order as the numbers.
+    const LEAST: u32 = 0x0DA2_4260;
+    const MOST: u32 = f32::MAX.to_bits();
+    if x.to_bits().wrapping_sub(LEAST) <= MOST - LEAST {
+        root(x)
     } else {
-        (x, 1.0)
-    };
+        root_of_extremes(x)
+    }
+}
+
+#[inline(always)]
+fn root(x: f32) -> f32 {
     let half = 0.5 * x;
     let mut y = x.invsqrt();
     y *= 1.5 - half * y * y;
     y *= 1.5 - half * y * y;
     let root = x * y;
-    0.5 * (root + x / root) * scale
+    0.5 * (root + x / root)
+}
+
+/// Of what is no positive number, and of numbers whose Newton products would come into the subnormal range.
+#[inline(never)]
+fn root_of_extremes(x: f32) -> f32 {
+    if !(x > 0.0) {
+        return 0.0;
+    }
+    if x < 1.0 {
+        root(x * f32::from_bits(0x5D80_0000)) * f32::from_bits(0x3080_0000) // 2^60 and 2^-30
+    } else {
+        root(f32::MAX)
+    }
 }
 
 /// Natural logarithm, within 2e-7 relative; the logarithm of zero, negative or NaN input is that of the smallest

@@ -3,11 +3,14 @@
 //! Every law gives the range in which it can be trusted. Where a level lies outside, the flow is still given (continuous,
 //! bounded) and marked doubtful, so that the estimator can lean on it less.
 
-use crate::math::{GRAVITY_M_S2, PI, finite_or, interpolate, larger, limit, ln, pow, smaller, sqrt};
+use crate::math::{GRAVITY_M_S2, PI, ROOT_2G, finite_or, interpolate, larger, limit, ln, pow, smaller, sqrt};
 use serde::{Deserialize, Serialize};
 
 /// Points a measured outlet table can hold.
 pub const TABLE_POINTS: usize = 6;
+
+/// Head over a crest up to which slopes are numerical, m.
+const NEAR_CREST_M: f32 = 0.002;
 
 /// Half the step of the numerical slopes, m. Wide enough for f32, narrow against any head that matters.
 const SLOPE_STEP_M: f32 = 0.000_5;
@@ -116,7 +119,8 @@ impl Outlet {
     /// Flow and slopes at `level_m`, with the water it drains into at `downstream_m` (both above this tank's floor; `None`
     /// when it falls free).
     ///
-    /// The slopes are central differences over 1 mm, so that a crest is a bend and not a corner.
+    /// The slopes are those of the law; within [`NEAR_CREST_M`] of a crest, and of drowned outlets, central differences over 1 mm, so
+    /// that a crest is a bend and not a corner.
     #[must_use]
     pub fn at(&self, level_m: f32, downstream_m: Option<f32>) -> Outflow {
         let level = finite_or(level_m, 0.0);
@@ -128,13 +132,22 @@ impl Outlet {
         if let Law::Pipe { end_m, .. } = &self.law {
             return self.through_pipe(flow, level, below, *end_m);
         }
+        let drowned = below.is_some_and(|down| self.law.feels(down + SLOPE_STEP_M));
+        if let Some(exponent) = self.law.exponent(level).filter(|_| !drowned) {
+            return Outflow {
+                flow_m3_s: finite_or(flow, 0.0),
+                per_level: larger(finite_or(exponent * flow, 0.0), 0.0),
+                per_downstream: 0.0,
+                doubtful: self.law.doubtful(level),
+            };
+        }
         let difference = |up: f32, down: f32| self.coefficient * (up - down) / (2.0 * SLOPE_STEP_M);
         let per_level = difference(
             self.law.flow_m3_s(level + SLOPE_STEP_M, below),
             self.law.flow_m3_s(level - SLOPE_STEP_M, below),
         );
         let per_downstream = match below {
-            Some(down) if self.law.feels(down + SLOPE_STEP_M) => difference(
+            Some(down) if drowned => difference(
                 self.law.flow_m3_s(level, Some(down + SLOPE_STEP_M)),
                 self.law.flow_m3_s(level, Some(down - SLOPE_STEP_M)),
             ),
@@ -200,6 +213,38 @@ impl Law {
             Self::Pipe { .. } => 0.005,
             Self::Standpipe { .. } => 0.012,
             Self::Table { .. } => 0.01,
+        }
+    }
+
+    /// Change of a weir's flow with its level as a share of the flow, 1/m, falling free; `None` near the crest and for other laws.
+    fn exponent(&self, level_m: f32) -> Option<f32> {
+        let head = level_m - self.dry_below_m();
+        if !(head > NEAR_CREST_M) {
+            return None;
+        }
+        match self {
+            Self::VNotch { angle_deg, .. } => Some(2.5 / (head + v_notch(*angle_deg).1)),
+            Self::Rectangular {
+                crest_m,
+                width_m,
+                channel_m,
+            } => {
+                let weir = RectangularWeir::of(*width_m, *channel_m);
+                let by_height = weir.slope / larger(*crest_m, 1.0e-3);
+                let over = head / larger(*crest_m, 1.0e-3);
+                let discharge = if over < MOST_OVER_HEIGHT {
+                    by_height / (weir.constant + weir.slope * over)
+                } else {
+                    0.0
+                };
+                Some(1.5 / (head + RECTANGULAR_EXTRA_M) + discharge)
+            }
+            // A weir up to where the hole is the narrower: 1.8385 pi D h = 0.6 pi/4 D2 sqrt(2g).
+            Self::Standpipe { bore_m, .. } => {
+                let turns_at = 0.6 * 0.25 * ROOT_2G / 1.8385 * bore_m;
+                Some(if head < turns_at { 1.5 } else { 0.5 } / head)
+            }
+            _ => None,
         }
     }
 
@@ -276,19 +321,22 @@ pub fn v_notch_m3_s(head_m: f32, angle_deg: f32) -> f32 {
     if !(head_m > 0.0) {
         return 0.0;
     }
-    let t = limit(angle_deg, 20.0, 100.0);
-    let (discharge, extra_m) = if (t - 90.0).abs() < 0.05 {
-        (0.578, 0.000_85)
-    } else {
-        let ce = 0.607_165_05 + t * (-0.000_874_466_96 + t * 6.103_933e-6);
-        let kh_ft = 0.014_490_265 + t * (-0.000_339_555_35 + t * (3.298_19e-6 - t * 1.062_154_4e-8));
-        (ce, kh_ft * 0.3048)
-    };
+    let (discharge, extra_m) = v_notch(angle_deg);
     // The correction kh may not make water run at no head: let it in over the first millimetre.
     let h = head_m + extra_m * smaller(head_m / 0.001, 1.0);
-    let half = 0.5 * t * PI / 180.0;
-    let tan = half_angle_tan(half);
-    8.0 / 15.0 * discharge * tan * sqrt(2.0 * GRAVITY_M_S2) * h * h * sqrt(h)
+    let tan = half_angle_tan(0.5 * limit(angle_deg, 20.0, 100.0) * PI / 180.0);
+    8.0 / 15.0 * discharge * tan * ROOT_2G * h * h * sqrt(h)
+}
+
+/// Ce, and kh in m, of a V-notch of this angle.
+fn v_notch(angle_deg: f32) -> (f32, f32) {
+    let t = limit(angle_deg, 20.0, 100.0);
+    if (t - 90.0).abs() < 0.05 {
+        return (0.578, 0.000_85);
+    }
+    let ce = 0.607_165_05 + t * (-0.000_874_466_96 + t * 6.103_933e-6);
+    let kh_ft = 0.014_490_265 + t * (-0.000_339_555_35 + t * (3.298_19e-6 - t * 1.062_154_4e-8));
+    (ce, kh_ft * 0.3048)
 }
 
 /// Tangent of up to 50 degrees (0.873 rad) within 2e-6: the continued fraction `x/(1 - x2/(3 - x2/(5 - x2/(7 - x2/9))))`.
@@ -303,26 +351,65 @@ fn half_angle_tan(x: f32) -> f32 {
 /// manual, vol. II, table 6-2); kh 0.9 mm (0.003 ft, USBR); kb from 2.4 mm (narrow) to 4.2 mm and -0.9 mm (full width).
 #[must_use]
 pub fn rectangular_m3_s(head_m: f32, width_m: f32, channel_m: f32, crest_height_m: f32) -> f32 {
-    /// Width ratio, constant and slope of Ce, kb in m.
-    const BY_RATIO: [(f32, f32, f32, f32); 8] = [
-        (0.2, 0.5894, -0.0016, 0.0024),
-        (0.4, 0.5916, 0.0059, 0.0027),
-        (0.5, 0.5933, 0.0114, 0.0030),
-        (0.6, 0.5943, 0.0186, 0.0036),
-        (0.7, 0.5950, 0.0300, 0.0041),
-        (0.8, 0.5963, 0.0444, 0.0042),
-        (0.9, 0.5993, 0.0645, 0.0035),
-        (1.0, 0.6021, 0.0748, -0.0009),
-    ];
     if !(head_m > 0.0) {
         return 0.0;
     }
-    let ratio = limit(width_m / larger(channel_m, 1.0e-3), 0.0, 1.0);
-    let of = |y: fn(&(f32, f32, f32, f32)) -> f32| interpolate(&BY_RATIO, ratio, |row| row.0, y).unwrap_or(0.6);
-    let over_height = limit(head_m / larger(crest_height_m, 1.0e-3), 0.0, 2.5);
-    let discharge = of(|row| row.1) + of(|row| row.2) * over_height;
-    let h = head_m + 0.0009 * smaller(head_m / 0.001, 1.0);
-    2.0 / 3.0 * discharge * sqrt(2.0 * GRAVITY_M_S2) * (width_m + of(|row| row.3)) * h * sqrt(h)
+    let weir = RectangularWeir::of(width_m, channel_m);
+    let over_height = limit(head_m / larger(crest_height_m, 1.0e-3), 0.0, MOST_OVER_HEIGHT);
+    let discharge = weir.constant + weir.slope * over_height;
+    let h = head_m + RECTANGULAR_EXTRA_M * smaller(head_m / 0.001, 1.0);
+    2.0 / 3.0 * discharge * ROOT_2G * (width_m + weir.wider_m) * h * sqrt(h)
+}
+
+/// kh of a rectangular weir, m.
+const RECTANGULAR_EXTRA_M: f32 = 0.0009;
+/// Head over crest height from which on the discharge coefficient of a rectangular weir grows no more.
+const MOST_OVER_HEIGHT: f32 = 2.5;
+
+/// What the ratio of crest to channel width makes of a rectangular weir.
+struct RectangularWeir {
+    /// Ce where the crest is high over the floor.
+    constant: f32,
+    /// Growth of Ce with head over crest height.
+    slope: f32,
+    /// kb, m.
+    wider_m: f32,
+}
+
+impl RectangularWeir {
+    fn of(width_m: f32, channel_m: f32) -> Self {
+        /// Width ratio, constant and slope of Ce, kb in m.
+        const BY_RATIO: &[(f32, f32, f32, f32); 8] = &[
+            (0.2, 0.5894, -0.0016, 0.0024),
+            (0.4, 0.5916, 0.0059, 0.0027),
+            (0.5, 0.5933, 0.0114, 0.0030),
+            (0.6, 0.5943, 0.0186, 0.0036),
+            (0.7, 0.5950, 0.0300, 0.0041),
+            (0.8, 0.5963, 0.0444, 0.0042),
+            (0.9, 0.5993, 0.0645, 0.0035),
+            (1.0, 0.6021, 0.0748, -0.0009),
+        ];
+        let ratio = limit(width_m / larger(channel_m, 1.0e-3), 0.0, 1.0);
+        let mut left = &BY_RATIO[0];
+        for right in BY_RATIO {
+            if ratio <= right.0 {
+                let width = right.0 - left.0;
+                let share = if width > 0.0 { (ratio - left.0) / width } else { 1.0 };
+                let between = |from: f32, to: f32| from + share * (to - from);
+                return Self {
+                    constant: between(left.1, right.1),
+                    slope: between(left.2, right.2),
+                    wider_m: between(left.3, right.3),
+                };
+            }
+            left = right;
+        }
+        Self {
+            constant: left.1,
+            slope: left.2,
+            wider_m: left.3,
+        }
+    }
 }
 
 /// Round hole with heads in m above its centre: `Cd A sqrt(2 g dh)`.
@@ -332,7 +419,7 @@ pub fn rectangular_m3_s(head_m: f32, width_m: f32, channel_m: f32, crest_height_
 /// their heads so, so that the flow passes through zero where the levels meet, and is continuous as either side covers it.
 fn orifice_m3_s(head_m: f32, downstream_head_m: Option<f32>, bore_m: f32, discharge: f32) -> f32 {
     let radius = 0.5 * bore_m;
-    let full = discharge * PI * radius * radius * sqrt(2.0 * GRAVITY_M_S2);
+    let full = discharge * PI * radius * radius * ROOT_2G;
     let counted = |head: f32| {
         if head >= radius {
             return head;
@@ -356,7 +443,7 @@ pub fn standpipe_m3_s(head_m: f32, bore_m: f32) -> f32 {
     }
     let root = sqrt(head_m);
     let weir = 1.8385 * PI * bore_m * head_m * root;
-    let hole = 0.6 * 0.25 * PI * bore_m * bore_m * sqrt(2.0 * GRAVITY_M_S2) * root;
+    let hole = 0.6 * 0.25 * PI * bore_m * bore_m * ROOT_2G * root;
     smaller(weir, hole)
 }
 

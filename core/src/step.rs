@@ -144,3 +144,25 @@ pub struct Step<const LIFTS: usize, const TANKS: usize> {
     /// Alarms on the list, the most urgent first. Those that are over and only latched say so.
     pub alarms: heapless::Vec<Alarm, ALARMS>,
 }
+
+impl<const LIFTS: usize, const TANKS: usize> Step<LIFTS, TANKS> {
+    /// A step of no lift and no tank yet.
+    #[must_use]
+    pub const fn empty(now: Millis, step_ms: u32) -> Self {
+        Self {
+            now,
+            step_ms,
+            lifts: heapless::Vec::new(),
+            tanks: heapless::Vec::new(),
+            manifold_pa: 0.0,
+            blower: BlowerStep {
+                units: 1,
+                speed: 1.0,
+                air: FreeAir::ZERO,
+                power_w: 0.0,
+            },
+            backup_min: None,
+            alarms: heapless::Vec::new(),
+        }
+    }
+}

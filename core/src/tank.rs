@@ -89,7 +89,10 @@ impl Tank {
     /// Water surface at a level, m2; never below 1 cm2.
     #[must_use]
     pub fn area_m2(&self, level_m: f32) -> f32 {
-        let area = interpolate(&self.area, level_m, |p| p.level_m, |p| p.area_m2).unwrap_or(1.0);
+        let area = match self.area.as_slice() {
+            [upright] => upright.area_m2,
+            table => interpolate(table, level_m, |p| p.level_m, |p| p.area_m2).unwrap_or(1.0),
+        };
         limit(area, 1.0e-4, 1.0e6)
     }
 
@@ -97,6 +100,9 @@ impl Tank {
     #[must_use]
     pub fn volume_m3(&self, level_m: f32) -> f32 {
         let level = limit(level_m, 0.0, 100.0);
+        if self.area.len() <= 1 {
+            return self.area_m2(level) * level;
+        }
         let (mut volume, mut below) = (0.0f32, 0.0f32);
         let mut area = self.area_m2(0.0);
         for point in &self.area {

@@ -147,7 +147,7 @@ pub fn floor_with_margin(floor: FreeAir) -> FreeAir {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ValveTrim {
     held: Opening,
-    position: f32,
+    position: Opening,
     rising: bool,
     since_move: Held,
 }
@@ -161,7 +161,7 @@ impl ValveTrim {
     pub fn new(opening: Opening) -> Self {
         Self {
             held: opening,
-            position: opening.share(),
+            position: opening,
             rising: true,
             since_move: Held::LONG,
         }
@@ -172,7 +172,7 @@ impl ValveTrim {
     pub fn sent(position: Opening, held: Opening) -> Self {
         Self {
             held,
-            position: position.share(),
+            position,
             rising: held > position,
             since_move: Held::LONG,
         }
@@ -187,15 +187,17 @@ impl ValveTrim {
     /// Where the valve is believed to stand.
     #[must_use]
     pub fn position(&self) -> Opening {
-        Opening::new(self.position)
+        self.position
     }
 
     /// Lets the valve travel for one step.
     pub fn travel(&mut self, stroke_s: f32, step_ms: u32, seconds: f32) {
         self.since_move.add(step_ms);
-        let gap = self.held.share() - self.position;
+        let gap = self.held.share() - self.position.share();
         let reach = if stroke_s > 0.0 { seconds / stroke_s } else { 1.0 };
-        self.position = limit(self.position + limit(gap, -reach, reach), 0.0, 1.0);
+        if gap != 0.0 {
+            self.position = Opening::new(self.position.share() + limit(gap, -reach, reach));
+        }
     }
 
     /// Follows a wanted opening as far as deadband and interval allow; true when the valve moves.

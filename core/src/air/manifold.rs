@@ -200,6 +200,29 @@ impl<'a> Manifold<'a> {
         }
     }
 
+    /// What the valves must pass for the wanted airs, at the pressure that is left when all have theirs.
+    #[must_use]
+    pub fn feed<const LIFTS: usize>(
+        &self,
+        branches: &heapless::Vec<Branch<'_>, LIFTS>,
+        wanted: &[FreeAir; LIFTS],
+    ) -> Feed<LIFTS> {
+        let total = wanted
+            .iter()
+            .take(branches.len())
+            .fold(0.0f32, |sum, air| sum + air.m3_s);
+        let most = self.most_m3_s();
+        let pressure = self.pressure_at_pa(smaller(total, most));
+        let mut shares = [0.0; LIFTS];
+        for ((share, branch), air) in shares.iter_mut().zip(branches).zip(wanted) {
+            *share = self.share_for(branch, *air, pressure);
+        }
+        Feed {
+            shares,
+            beyond_blower: total > most,
+        }
+    }
+
     /// True when every lift can have its air at the pressure that is left when all have theirs.
     #[must_use]
     pub fn can_serve<const LIFTS: usize>(
@@ -208,18 +231,7 @@ impl<'a> Manifold<'a> {
         wanted: &[FreeAir; LIFTS],
         most_opening: f32,
     ) -> bool {
-        let total = wanted
-            .iter()
-            .take(branches.len())
-            .fold(0.0f32, |sum, air| sum + air.m3_s);
-        if total > self.most_m3_s() {
-            return false;
-        }
-        let pressure = self.pressure_at_pa(total);
-        branches.iter().zip(wanted).all(|(branch, air)| {
-            let most = branch.0.characteristic.share(Opening::new(most_opening));
-            self.share_for(branch, *air, pressure) <= most * 1.000_01
-        })
+        self.feed(branches, wanted).serves(branches, most_opening)
     }
 
     /// Openings for the wanted airs, `limits` = least and most opening; a lift that cannot have its air opens to the most.
@@ -230,18 +242,37 @@ impl<'a> Manifold<'a> {
         wanted: &[FreeAir; LIFTS],
         limits: (f32, f32),
     ) -> [Opening; LIFTS] {
-        let total = wanted
-            .iter()
-            .take(branches.len())
-            .fold(0.0f32, |sum, air| sum + air.m3_s);
-        let pressure = self.pressure_at_pa(smaller(total, self.most_m3_s()));
+        self.feed(branches, wanted).openings(branches, limits)
+    }
+}
+
+/// What the valves must pass so that every lift has its air.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Feed<const LIFTS: usize> {
+    /// Shares of the valves' full conductances; above 1 where even wide open is too little.
+    shares: [f32; LIFTS],
+    /// All together want more than the blower gives at no pressure.
+    beyond_blower: bool,
+}
+
+impl<const LIFTS: usize> Feed<LIFTS> {
+    /// True when no valve has to open further than this.
+    #[must_use]
+    pub fn serves(&self, branches: &heapless::Vec<Branch<'_>, LIFTS>, most_opening: f32) -> bool {
+        !self.beyond_blower
+            && branches.iter().zip(&self.shares).all(|((valve, _), share)| {
+                let most = valve.characteristic.share(Opening::new(most_opening));
+                *share <= most * 1.000_01
+            })
+    }
+
+    /// The openings, `limits` = least and most; a lift that cannot have its air opens to the most.
+    #[must_use]
+    pub fn openings(&self, branches: &heapless::Vec<Branch<'_>, LIFTS>, limits: (f32, f32)) -> [Opening; LIFTS] {
         let mut openings = [Opening::SHUT; LIFTS];
-        for ((opening, branch), air) in openings.iter_mut().zip(branches).zip(wanted) {
-            let share = branch
-                .0
-                .characteristic
-                .opening(self.share_for(branch, *air, pressure))
-                .share();
+        for ((opening, (valve, _)), share) in openings.iter_mut().zip(branches).zip(&self.shares) {
+            let share = valve.characteristic.opening(*share).share();
             *opening = Opening::new(limit(share, limits.0, limits.1));
         }
         openings

@@ -78,11 +78,11 @@ impl Characteristic {
             Self::Linear => Opening::new(share),
             Self::EqualPercentage { rangeability } => {
                 let steep = ln(larger(*rangeability, 1.01));
-                let at_seat = exp((SEAT - 1.0) * steep);
-                Opening::new(if share >= at_seat {
-                    1.0 + ln(share) / steep
+                let opening = 1.0 + ln(share) / steep;
+                Opening::new(if opening >= SEAT {
+                    opening
                 } else {
-                    SEAT * share / at_seat
+                    SEAT * share / exp((SEAT - 1.0) * steep)
                 })
             }
             Self::Table { points } => {

@@ -194,6 +194,15 @@ impl List {
     #[must_use]
     pub fn sorted(&self) -> heapless::Vec<Alarm, ALARMS> {
         let mut list = heapless::Vec::new();
+        self.sort_into(&mut list);
+        list
+    }
+
+    /// The same, added to a list.
+    pub fn sort_into(&self, list: &mut heapless::Vec<Alarm, ALARMS>) {
+        if self.entries.is_empty() {
+            return;
+        }
         for urgency in [Urgency::High, Urgency::Medium, Urgency::Low] {
             for (stands, caused) in [(true, false), (true, true), (false, false), (false, true)] {
                 for Entry { alarm, .. } in &self.entries {
@@ -203,7 +212,6 @@ impl List {
                 }
             }
         }
-        list
     }
 }
 

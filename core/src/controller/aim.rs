@@ -40,8 +40,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             .enumerate()
             .filter(|(other, lift)| *other != stopped && lift.to == own.to);
         others
-            .map(|(other, _)| self.filter.factor_sigma(other))
-            .all(|sigma| sigma < KNOWN_WELL)
+            .map(|(other, _)| self.filter.factor_variance(other))
+            .all(|variance| variance < KNOWN_WELL * KNOWN_WELL)
     }
 
     /// True when this lift shares its tank, may be stopped, and can stand still without leaving its air floor.
@@ -49,9 +49,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let (Some(lift), Some(run)) = (self.installation.lifts.get(index), self.lifts.get(index)) else {
             return false;
         };
-        lift.may_stop
-            && self.installation.shares_receiver(index)
-            && air_to_stand_still(&run.curve, lift.air_floor).is_some()
+        lift.may_stop && run.shares && air_to_stand_still(&run.curve, lift.air_floor).is_some()
     }
 
     /// True when this lift and those it shares a tank with run in automatic, undisturbed by a level.
@@ -79,7 +77,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         fixed: bool,
         trial: Option<(usize, Move)>,
     ) {
-        let settings = self.installation.settings;
+        let settings = &self.installation.settings;
         let stopped = self.stops.running();
         let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
         let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
@@ -94,29 +92,29 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let floor = floor_with_margin(lift.air_floor);
-            let held = verdict(lift.to).holds_feeders() || verdict(lift.from).holds_drawers();
+            let (fed, drawn) = (verdict(lift.to), verdict(lift.from));
+            let held = fed.holds_feeders() || drawn.holds_drawers();
             if run.state == LiftState::HeldByLevel && !held {
                 // From standing still to its target, not all at once.
                 run.trim.return_from(run.flow);
             }
             let together = together.get(usize::from(lift.to)).copied().unwrap_or(1.0);
-            let seen = (self.filter.factor(index), self.filter.factor_sigma(index), together);
-            let shares = self.installation.shares_receiver(index);
-            let tells = if held || verdict(lift.from).low {
+            let seen = (self.filter.factor(index), self.filter.factor_variance(index), together);
+            let tells = if held || drawn.low {
                 Tells::Nothing
             } else if trial.is_some() {
                 Tells::InTrial
-            } else if verdict(lift.to).high {
+            } else if fed.high {
                 Tells::High
             } else {
                 Tells::All
             };
-            if run.judge(seen, shares, tells, (seconds, step_ms)) {
+            if run.judge(seen, tells, (seconds, step_ms)) {
                 // Of several into one tank what each gives cannot be seen: they begin from what they gave.
-                let from = if shares { run.trust.used() } else { seen.0 };
+                let from = if run.shares { run.trust.used() } else { seen.0 };
                 self.filter.restart_factor(index, from, WOKEN_SIGMA);
             }
-            run.trim.advance(run.target, run.trust.used(), seconds, &settings);
+            run.trim.advance(run.target, run.trust.used(), seconds, settings);
             let (all, above_floor) = gives_up.get(index).copied().unwrap_or_default();
             let order = match trial {
                 _ if all => Order::GiveUp,
@@ -129,7 +127,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 _ if stopped == Some(index) => Order::StandStill,
                 _ => Order::Trim,
             };
-            let claim = run.claim(order, floor, lift, &settings);
+            let claim = run.claim(order, floor, lift, settings);
             let priority = if (essential || above_floor) && self.installation.serves_fish(lift) {
                 0
             } else {
@@ -148,8 +146,16 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let (drive, most) = (&self.installation.air.drive, settings.most_opening);
             // What is shared is what the whole blower gives; as much of it runs as that takes.
             let whole = manifold.running(Running::FULL);
-            let (air, short) = share_out(&claims, |air| whole.can_serve(&branches, air, most));
-            let openings = manifold.feed_forward(&branches, &air, (settings.least_opening, most));
+            let mut air = [FreeAir::ZERO; LIFTS];
+            for (air, claim) in air.iter_mut().zip(&claims) {
+                *air = claim.wanted;
+            }
+            let short = !whole.can_serve(&branches, &air, most);
+            if short {
+                air = share_out(&claims, |air| whole.can_serve(&branches, air, most)).0;
+            }
+            let fed = manifold.feed(&branches, &air);
+            let openings = fed.openings(&branches, (settings.least_opening, most));
             let mut demand = Demand::default();
             if *drive != Drive::Fixed {
                 let run = openings.iter().zip(&air).filter(|(_, air)| air.m3_s > 0.0);
@@ -162,7 +168,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 let spare = air.map(|air| FreeAir::from_m3_s(SPARE * air.m3_s));
                 demand = Demand {
                     most_open: widest / larger(most, 0.01),
-                    short: short || !manifold.can_serve(&branches, &air, most),
+                    short: short || !fed.serves(&branches, most),
                     fewer_serve: fewer.is_some_and(|fewer| fewer.can_serve(&branches, &spare, most)),
                     at_its_least: self.passes_m3_s < self.installation.air.least_air_m3_s
                         || self.manifold_pa < ABOVE_WATER * deepest,
@@ -207,10 +213,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
 
     #[inline(never)]
     pub(super) fn move_valves(&mut self, step_ms: u32) {
-        let settings = self.installation.settings;
+        let settings = &self.installation.settings;
         let never_read = (0..self.tanks.len()).all(|tank| !self.filter.knows(tank));
         for run in &mut self.lifts {
-            run.move_valve(&settings, never_read, step_ms);
+            run.move_valve(settings, never_read, step_ms);
         }
         let short = self.lifts.iter().any(|run| run.short);
         self.air_short

@@ -40,13 +40,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn branches(&self) -> heapless::Vec<Branch<'_>, LIFTS> {
         let mut branches = heapless::Vec::new();
         for (lift, run) in self.installation.lifts.iter().zip(&self.lifts) {
-            let path = Path::new(
-                &lift.line,
-                &lift.diffuser,
-                run.curve.injector_pa(),
-                self.conditions.atmosphere_pa,
-            );
-            let _ = branches.push((&lift.valve, path));
+            let _ = branches.push((&lift.valve, run.path));
         }
         branches
     }
@@ -54,7 +48,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Works out the air of each lift from where its valve stands.
     #[inline(never)]
     pub(super) fn settle_air(&mut self, seconds: f32) {
-        let settings = self.installation.settings;
+        let settings = &self.installation.settings;
         let mut openings = [Opening::SHUT; LIFTS];
         for (opening, run) in openings.iter_mut().zip(&self.lifts) {
             *opening = run.valve.position();

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::guard::{TankView, doubt_m};
+use crate::outlet::Outflow;
 
 /// Seconds in which a jump counts as new.
 const JUST_NOW_S: u32 = 2;
@@ -28,7 +29,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let point = if run.mode == Mode::OutOfService {
                 Point::default()
             } else {
-                run.curve.at(run.air)
+                run.curve.at_near(run.air, run.curve_m3_s)
             };
             let input = LiftInput {
                 from: usize::from(lift.from),
@@ -53,6 +54,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 };
                 let downstream = to.map(|to| self.filter.level_m(to) + self.floor_difference_m(to, index));
                 let flow = outlet.at(level, downstream);
+                if flow == Outflow::default() {
+                    continue;
+                }
                 if flow.doubtful {
                     // Outside the law's range: what it says may be a tenth wrong, differently from one head to the next.
                     unseen += 0.02 * flow.flow_m3_s.abs();
@@ -101,19 +105,19 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
             if let Checked::Level(level) = checked {
                 any = true;
-                let deviation = crate::math::sqrt(run.watch.variance_m2(sensor));
+                let variance_m2 = run.watch.variance_m2(sensor);
                 if run.watch.believed_jump() && self.filter.knows(index) {
                     run.jump_m = Some((before, level - before));
                     run.since_jump.clear();
                 }
                 // As long as it is not known whether the water jumped or the sensor, the level teaches nothing.
                 if run.jump_m.is_some() || !self.filter.knows(index) {
-                    self.filter.restart_level(index, level, deviation);
+                    self.filter.restart_level(index, level, crate::math::sqrt(variance_m2));
                 } else {
                     let _ = believed.push(LevelInput {
                         tank: index,
                         level_m: level,
-                        variance_m2: deviation * deviation,
+                        variance_m2,
                     });
                 }
             }
@@ -204,6 +208,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             _ => None,
         };
         let odd = |run: &TankRun| run.swapped || matches!(run.reading, Checked::Implausible | Checked::OutOfRange);
+        if self.swapped.rests() && !self.tanks.iter().any(odd) {
+            return;
+        }
         let mut pair = None;
         for (one, run) in self.tanks.iter().enumerate() {
             for (other, _) in self
@@ -253,10 +260,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (run, lift) in self.lifts.iter().zip(&self.installation.lifts) {
             for tank in [lift.from, lift.to] {
                 let index = usize::from(tank);
-                if let (Some(rate), Some(tank)) = (rates.get_mut(index), self.installation.tanks.get(index)) {
-                    *rate += 2.0 * run.peak.flow.m3_s / tank.area_m2(self.filter.level_m(index));
+                if let Some(rate) = rates.get_mut(index) {
+                    *rate += 2.0 * run.peak.flow.m3_s;
                 }
             }
+        }
+        for (index, (rate, tank)) in rates.iter_mut().zip(&self.installation.tanks).enumerate() {
+            *rate /= tank.area_m2(self.filter.level_m(index));
         }
         rates
     }
@@ -274,7 +284,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
 
     #[inline(never)]
     pub(super) fn guard(&mut self, step_ms: u32) -> [TankVerdict; TANKS] {
-        let settings = self.installation.settings;
+        let settings = &self.installation.settings;
         let mut verdicts = [TankVerdict::default(); TANKS];
         // The slowest valve's way to where it holds, and some seconds for the riser.
         let lead_s = self

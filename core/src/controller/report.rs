@@ -1,13 +1,12 @@
 //! The step as others see it, and the alarms that stand.
 
 use super::Controller;
-use crate::alarm::{Figure, Kind, List, Subject};
+use crate::alarm::{Figure, Kind, Subject};
 use crate::guard::TankVerdict;
 use crate::level::Checked;
 use crate::math::{finite_or, larger, smaller};
-use crate::step::{BlowerStep, LiftState, LiftStep, Step, TankStep};
-use crate::time::Millis;
-use crate::units::{FreeAir, WaterFlow};
+use crate::step::{LiftState, LiftStep, Step, TankStep};
+use crate::units::WaterFlow;
 
 /// Delivery below this share of the curve for [`WEAK_AFTER_S`] is an alarm.
 const WEAK_BELOW: f32 = 0.5;
@@ -46,14 +45,14 @@ const LEAP_SHOWN_S: u32 = 60;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
-    pub(super) fn report(&mut self, now: Millis, step_ms: u32, verdicts: &[TankVerdict; TANKS]) -> Step<LIFTS, TANKS> {
-        let mut lifts = heapless::Vec::new();
+    pub(super) fn report(&mut self, step: &mut Step<LIFTS, TANKS>, verdicts: &[TankVerdict; TANKS]) {
+        let step_ms = step.step_ms;
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let factor = self.filter.factor(index);
             let sigma = self.filter.factor_sigma(index);
             let serving = run.state != LiftState::OutOfService;
             let curve = if serving {
-                run.curve.flow(run.air)
+                run.curve.at_near(run.air, run.curve_m3_s).flow
             } else {
                 WaterFlow::ZERO
             };
@@ -73,7 +72,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 _ => run.flow.m3_s < -RUNS_BACK_M3_S,
             };
             run.astray.update(strays, !strays, ASTRAY_S, step_ms);
-            let _ = lifts.push(LiftStep {
+            let _ = step.lifts.push(LiftStep {
                 command: run.valve.command(lift.valve.backlash, &self.installation.settings),
                 position: run.valve.position(),
                 air: run.air,
@@ -86,9 +85,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 state: run.state,
             });
         }
-        let mut tanks = heapless::Vec::new();
         for (index, run) in self.tanks.iter().enumerate() {
-            let _ = tanks.push(TankStep {
+            let _ = step.tanks.push(TankStep {
                 level_m: self.filter.level_m(index),
                 sigma_m: self.filter.level_sigma_m(index),
                 reading: run.reading,
@@ -99,21 +97,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.watch_air(seconds, step_ms);
         self.watch_water(seconds, step_ms);
         self.raise_alarms(verdicts, step_ms);
-        Step {
-            now,
-            step_ms,
-            lifts,
-            tanks,
-            manifold_pa: self.manifold_pa,
-            blower: BlowerStep {
-                units: self.blower.units(),
-                speed: self.blower.speed(),
-                air: FreeAir::from_m3_s(self.passes_m3_s),
-                power_w: finite_or(self.power_w(), 0.0),
-            },
-            backup_min: self.battery_min(),
-            alarms: self.alarms.sorted(),
-        }
+        step.manifold_pa = self.manifold_pa;
+        step.blower = BlowerStep {
+            units: self.blower.units(),
+            speed: self.blower.speed(),
+            air: FreeAir::from_m3_s(self.passes_m3_s),
+            power_w: finite_or(self.power_w(), 0.0),
+        };
+        step.backup_min = self.battery_min();
+        self.alarms.sort_into(&mut step.alarms);
     }
 
     /// Power that the blower is believed to take, W.
@@ -130,19 +122,27 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Raises the alarms that stand.
     #[inline(never)]
     fn raise_alarms(&mut self, verdicts: &[TankVerdict; TANKS], step_ms: u32) {
-        let mut list = core::mem::replace(&mut self.alarms, List::NONE);
-        list.begin();
-        self.gather(&mut list, verdicts);
+        self.alarms.begin();
+        self.gather(verdicts);
         let lifts = &self.installation.lifts;
-        list.end(step_ms, &|lift| {
+        self.alarms.end(step_ms, &|lift| {
             lifts.get(usize::from(lift)).map(|lift| (lift.from, lift.to))
         });
-        self.alarms = list;
     }
 
-    fn gather(&self, list: &mut List, verdicts: &[TankVerdict; TANKS]) {
-        if self.no_air.stands() {
-            let oxygen = (0..self.tanks.len()).filter_map(|tank| self.oxygen_min(tank)).min();
+    /// Goes through all that is judged. What is asked of the whole controller comes first: the list is part of it.
+    fn gather(&mut self, verdicts: &[TankVerdict; TANKS]) {
+        let no_air = self.no_air.stands();
+        let oxygen = (0..self.tanks.len())
+            .filter(|_| no_air)
+            .filter_map(|tank| self.oxygen_min(tank))
+            .min();
+        let mut together = [false; LIFTS];
+        for (index, together) in together.iter_mut().enumerate().take(self.lifts.len()) {
+            *together = !self.is_told_apart(index);
+        }
+        let list = &mut self.alarms;
+        if no_air {
             let figure = oxygen.map_or(Figure::None, Figure::OxygenMinutes);
             list.raise(Kind::BlowerStopped, Subject::Place, figure);
         }
@@ -209,7 +209,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             add(small && shown, Kind::OverflowTooSmall, tank);
             add(run.has_moved(), Kind::LevelJumped, tank);
         }
-        for (index, run) in (0u8..).zip(&self.lifts) {
+        for ((index, run), together) in (0u8..).zip(&self.lifts).zip(together) {
             let lift = Subject::Lift(index);
             add(run.out_of_reach.stands(), Kind::OutOfReach, lift);
             add(
@@ -232,8 +232,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .get(usize::from(index))
                 .map_or(0, |lift| lift.to);
             add(run.trust.seems_more(), Kind::ReturnSuspect, Subject::Tank(fed));
-            let apart = self.is_told_apart(usize::from(index));
-            add(!apart, Kind::NotToldApart, lift);
+            add(together, Kind::NotToldApart, lift);
         }
         add(
             !self.since_leap.reached_s(LEAP_SHOWN_S),
@@ -330,8 +329,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// About how long the oxygen of a tank lasts without air.
     pub(super) fn oxygen_min(&self, index: usize) -> Option<u16> {
         let tank = self.installation.tanks.get(index)?;
-        let volume = tank.volume_m3(self.filter.level_m(index));
-        crate::guard::minutes_left(&tank.stock, volume, &self.installation.site)
+        let volume = || tank.volume_m3(self.filter.level_m(index));
+        crate::guard::minutes_left(&tank.stock, volume, self.oxygen_mg_l)
     }
 
     /// False for a lift that shares its tank with others of which too few may be stopped: of n lifts into one tank, n - 1
@@ -340,7 +339,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let Some(own) = self.installation.lifts.get(index) else {
             return true;
         };
-        if !self.installation.shares_receiver(index) {
+        if self.lifts.get(index).is_none_or(|run| !run.shares) {
             return true;
         }
         let (mut sharing, mut stoppable) = (0usize, 0usize);

@@ -1,5 +1,6 @@
 //! What the controller keeps for each lift and each tank from step to step.
 
+use crate::air::Path;
 use crate::guard::{Condition, Delivery, Seen, TankGuard, Trust};
 use crate::installation::{Conditions, Lift, Settings};
 use crate::level::{Checked, Watch};
@@ -76,6 +77,8 @@ pub(super) struct LiftRun {
     drift_m_s: f32,
     pub curve: Curve,
     pub peak: Peak,
+    /// What its air meets after the valve.
+    pub path: Path,
     /// Air it is believed to get.
     pub air: FreeAir,
     /// Air at which its factor was last doubted for a change of air.
@@ -88,6 +91,8 @@ pub(super) struct LiftRun {
     /// Flow of its curve at the air it is believed to get, m3/s.
     pub curve_m3_s: f32,
     pub trust: Trust,
+    /// Other lifts fill the same tank.
+    pub shares: bool,
     pub short: bool,
     pub state: LiftState,
     /// Variance its factor gains in this step.
@@ -114,6 +119,7 @@ impl LiftRun {
             drift_m_s: 0.0,
             curve: Curve::nothing(),
             peak: Peak::default(),
+            path: Path::default(),
             air: FreeAir::ZERO,
             doubted_at: FreeAir::ZERO,
             wanted_air: FreeAir::ZERO,
@@ -121,6 +127,7 @@ impl LiftRun {
             flow: WaterFlow::ZERO,
             curve_m3_s: 0.0,
             trust: Trust::NEW,
+            shares: false,
             short: false,
             state: LiftState::Settling,
             doubt: 0.0,
@@ -150,6 +157,12 @@ impl LiftRun {
             Some(receiver_m),
         );
         self.peak = self.curve.peak_near(&self.peak);
+        self.path = Path::new(
+            &lift.line,
+            &lift.diffuser,
+            self.curve.injector_pa(),
+            conditions.atmosphere_pa,
+        );
     }
 
     /// The air this lift asks for, and with it the state it is in.
@@ -205,17 +218,17 @@ impl LiftRun {
     }
 
     /// Judges what the filter says of it, while it serves, as far as its tanks tell. True when the filter is to doubt its factor.
-    pub fn judge(&mut self, seen: (f32, f32, f32), shares: bool, tells: Tells, (seconds, step_ms): (f32, u32)) -> bool {
+    pub fn judge(&mut self, seen: (f32, f32, f32), tells: Tells, (seconds, step_ms): (f32, u32)) -> bool {
         if tells == Tells::Nothing || !self.is_trimmed() {
             self.trust.wait();
             return false;
         }
-        let (factor, sigma, together) = seen;
+        let (factor, variance, together) = seen;
         let seen = Delivery {
             factor,
-            sigma,
+            variance,
             together,
-            shares,
+            shares: self.shares,
             curve_m3_s: self.curve_m3_s,
             target_m3_s: self.trim.ramped().m3_s,
             at_its_most: matches!(self.state, LiftState::OutOfReach | LiftState::ShortOfAir),

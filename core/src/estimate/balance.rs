@@ -43,8 +43,10 @@ impl<const LIFTS: usize, const TANKS: usize> Balance<LIFTS, TANKS> {
         if let Some(to) = outlet.to {
             self.gains(to, outlet.flow_m3_s);
             self.gains_by_level(to, from, outlet.per_level);
-            self.gains_by_level(to, to, outlet.per_downstream);
-            self.gains_by_level(from, to, -outlet.per_downstream);
+            if outlet.per_downstream != 0.0 {
+                self.gains_by_level(to, to, outlet.per_downstream);
+                self.gains_by_level(from, to, -outlet.per_downstream);
+            }
         }
     }
 
@@ -59,7 +61,9 @@ impl<const LIFTS: usize, const TANKS: usize> Balance<LIFTS, TANKS> {
                 places.note(index);
             }
             self.gains_by_level(tank, lift.from, sign * per_source);
-            self.gains_by_level(tank, lift.to, sign * per_receiver);
+            if per_receiver != 0.0 {
+                self.gains_by_level(tank, lift.to, sign * per_receiver);
+            }
         }
     }
 
@@ -69,9 +73,6 @@ impl<const LIFTS: usize, const TANKS: usize> Balance<LIFTS, TANKS> {
 
     #[inline(never)]
     fn gains_by_level(&mut self, tank: usize, with: usize, slope_m2_s: f32) {
-        if slope_m2_s == 0.0 {
-            return;
-        }
         if let (Some(row), Some(places)) = (self.by_level.get_mut(tank), self.levels.get_mut(tank)) {
             add(row, with, slope_m2_s);
             places.note(with);

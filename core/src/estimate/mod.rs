@@ -191,6 +191,12 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         self.p_hh.get(tank).map_or(0.0, |row| sqrt(get(row, tank)))
     }
 
+    /// Variance of a delivery factor.
+    #[must_use]
+    pub fn factor_variance(&self, lift: usize) -> f32 {
+        self.p_ff.get(lift).map_or(0.0, |row| get(row, lift))
+    }
+
     /// Delivery factor of a lift.
     #[must_use]
     pub fn factor(&self, lift: usize) -> f32 {
@@ -200,6 +206,6 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
     /// Standard deviation of a delivery factor.
     #[must_use]
     pub fn factor_sigma(&self, lift: usize) -> f32 {
-        self.p_ff.get(lift).map_or(0.0, |row| sqrt(get(row, lift)))
+        sqrt(self.factor_variance(lift))
     }
 }

@@ -1,7 +1,7 @@
 //! Levels, factors and doubts carried on in time.
 
 use super::balance::Balance;
-use super::row::{add_at, add_column, add_rows, get, mirror, set};
+use super::row::{add_at, add_column, add_rows, add_scaled, add_two, get, mirror, row, set};
 use super::{Filter, TankInput, UNKNOWN_LEVEL_M};
 use crate::math::{larger, limit};
 
@@ -51,8 +51,18 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         let factors = balance.by_factor.iter().zip(&balance.factors);
         let rows = x_h.iter_mut().zip(&mut x_f).zip(steps);
         for (((x_h, x_f), step), ((f, at_f), (g, at_g))) in rows.zip(levels.zip(factors)).take(self.tanks) {
-            add_rows(x_h, *step, f, *at_f, &self.p_hh);
-            add_rows(x_f, *step, f, *at_f, &self.p_hf);
+            let mut places = *at_f;
+            while let Some(one) = places.next() {
+                let other = places.next().unwrap_or(usize::MAX);
+                let (a, b) = (*step * get(f, one), *step * get(f, other));
+                if other < TANKS {
+                    add_two(x_h, (a, row(&self.p_hh, one)), (b, row(&self.p_hh, other)));
+                    add_two(x_f, (a, row(&self.p_hf, one)), (b, row(&self.p_hf, other)));
+                } else {
+                    add_scaled(x_h, a, row(&self.p_hh, one));
+                    add_scaled(x_f, a, row(&self.p_hf, one));
+                }
+            }
             add_rows(x_f, *step, g, *at_g, &self.p_ff);
             for index in *at_g {
                 add_column(x_h, *step * get(g, index), &self.p_hf, index);
@@ -61,10 +71,13 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         // X F': column by column, from the top down to the diagonal.
         let levels = balance.by_level.iter().zip(&balance.levels);
         let factors = balance.by_factor.iter().zip(&balance.factors);
+        let mut column = [0.0f32; TANKS];
         for (at, (step, ((f, at_f), (g, at_g)))) in steps.iter().zip(levels.zip(factors)).enumerate().take(self.tanks) {
-            let mut column = [0.0f32; TANKS];
             let upper = column.get_mut(..=at).unwrap_or(&mut []);
-            add_column(upper, 1.0 + *step * get(f, at), &x_h, at);
+            let own = 1.0 + *step * get(f, at);
+            for (value, row) in upper.iter_mut().zip(&x_h) {
+                *value = own * get(row, at);
+            }
             for index in at_f.without(at) {
                 add_column(upper, *step * get(f, index), &x_h, index);
             }

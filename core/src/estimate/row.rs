@@ -77,14 +77,22 @@ pub(super) fn add_two(to: &mut [f32], (a, x): (f32, &[f32]), (b, y): (f32, &[f32
 
 /// Adds the rows of a block at these places, each times its number in `weights` times `step`.
 pub(super) fn add_rows<const N: usize>(to: &mut [f32], step: f32, weights: &[f32], mut at: Places, block: &[[f32; N]]) {
-    let row = |index: usize| (step * get(weights, index), block.get(index).map_or(&[][..], |row| row));
     while let Some(one) = at.next() {
-        let (a, x) = row(one);
+        let a = step * get(weights, one);
         match at.next() {
-            Some(other) => add_two(to, (a, x), row(other)),
-            None => add_scaled(to, a, x),
+            Some(other) => add_two(
+                to,
+                (a, row(block, one)),
+                (step * get(weights, other), row(block, other)),
+            ),
+            None => add_scaled(to, a, row(block, one)),
         }
     }
+}
+
+/// A row of a block; none beyond its end.
+pub(super) fn row<const N: usize>(block: &[[f32; N]], index: usize) -> &[f32] {
+    block.get(index).map_or(&[], |row| row)
 }
 
 /// `to += weight x column`, of the column `index` of a block.

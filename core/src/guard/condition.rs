@@ -25,17 +25,29 @@ impl Condition {
     pub fn update_slow(&mut self, beyond: bool, back: bool, (on_s, off_s): (u32, u32), step_ms: u32) -> bool {
         let stands = self.0 & STANDS;
         let (turning, delay_s) = if stands == 0 { (beyond, on_s) } else { (back, off_s) };
-        let held_ms = if turning {
-            (self.0 & !STANDS).saturating_add(step_ms).min(!STANDS)
-        } else {
-            0
-        };
-        self.0 = if turning && held_ms >= delay_s.saturating_mul(1000).min(!STANDS) {
+        if !turning {
+            self.0 = stands;
+            return stands != 0;
+        }
+        let held_ms = (self.0 & !STANDS).saturating_add(step_ms).min(!STANDS);
+        self.0 = if held_ms >= delay_s.saturating_mul(1000).min(!STANDS) {
             stands ^ STANDS
         } else {
             stands | held_ms
         };
         self.stands()
+    }
+
+    /// True while it neither stands nor turns.
+    #[must_use]
+    pub const fn rests(&self) -> bool {
+        self.0 == 0
+    }
+
+    /// A condition that rests only where both do.
+    #[must_use]
+    pub const fn or(self, other: Self) -> Self {
+        Self(self.0 | other.0)
     }
 
     /// True while it stands.

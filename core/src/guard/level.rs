@@ -77,6 +77,18 @@ pub fn doubt_m(unsure_m: f32) -> f32 {
 }
 
 impl TankGuard {
+    /// True while none of its conditions stands or turns.
+    fn rests(&self) -> bool {
+        let all = [
+            self.too_high,
+            self.low,
+            self.too_low,
+            self.rising_fast,
+            self.falling_fast,
+        ];
+        all.into_iter().fold(self.high, Condition::or).rests()
+    }
+
     /// One step with what is known of the tank.
     ///
     /// The limits have the delay of the settings; a level on its way over the rim, that would be there by the time the lifts are
@@ -90,6 +102,17 @@ impl TankGuard {
         step_ms: u32,
     ) -> TankVerdict {
         let (top, bottom) = (view.top_m, view.bottom_m);
+        let ahead_m = view.rate_m_s * view.lead_s;
+        if self.rests()
+            && top <= limits.high_warn_m
+            && top <= limits.high_act_m
+            && top + ahead_m <= view.rim_m
+            && bottom >= limits.low_warn_m
+            && bottom >= limits.low_act_m
+            && bottom + ahead_m >= 0.5 * limits.low_act_m
+        {
+            return TankVerdict::default();
+        }
         let above = |condition: &mut Condition, limit_m: f32| {
             condition.update(top > limit_m, top < limit_m - deadband_m, delay_s, step_ms)
         };
@@ -100,7 +123,6 @@ impl TankGuard {
         };
         let low = below(&mut self.low, limits.low_warn_m);
         let too_low = below(&mut self.too_low, limits.low_act_m);
-        let ahead_m = view.rate_m_s * view.lead_s;
         let on_its_way = |condition: &mut Condition, beyond: bool, back: bool| {
             condition.update_slow(beyond && !back, back, (ON_ITS_WAY_S, LET_GO_S), step_ms)
         };

@@ -20,19 +20,19 @@ pub fn saturation_mg_l(site: &Site) -> f32 {
 }
 
 /// Minutes until the oxygen in this much water is down to what the fish need, if no air comes at all. `None` when their mass
-/// is not told.
+/// is not told. `saturation_mg_l` is the oxygen of water in balance with the air at this site.
 ///
 /// Water that neither gains nor loses oxygen but by the fish: bacteria and sludge use more, the surface gives a little. A
 /// figure to hurry by, not to rely on.
 #[must_use]
-pub fn minutes_left(stock: &Stock, volume_m3: f32, site: &Site) -> Option<u16> {
+pub fn minutes_left(stock: &Stock, volume_m3: impl FnOnce() -> f32, saturation_mg_l: f32) -> Option<u16> {
     let used_mg_min = stock.fish_kg * stock.oxygen_use_mg_kg_h / 60.0;
     if !(used_mg_min > 0.0) {
         return None;
     }
-    let spare_mg_l = larger(START_SHARE * saturation_mg_l(site) - stock.least_oxygen_mg_l, 0.0);
+    let spare_mg_l = larger(START_SHARE * saturation_mg_l - stock.least_oxygen_mg_l, 0.0);
     let minutes = limit(
-        spare_mg_l * 1000.0 * larger(volume_m3, 0.0) / used_mg_min,
+        spare_mg_l * 1000.0 * larger(volume_m3(), 0.0) / used_mg_min,
         0.0,
         60_000.0,
     );
@@ -69,12 +69,12 @@ mod tests {
             oxygen_use_mg_kg_h: 300.0,
             least_oxygen_mg_l: START_SHARE * saturation_mg_l(&site(20.0)) - 5.0,
         };
-        let minutes = minutes_left(&stock, 1.0, &site(20.0)).unwrap();
+        let minutes = minutes_left(&stock, || 1.0, saturation_mg_l(&site(20.0))).unwrap();
         assert!((24..=25).contains(&minutes), "{minutes}");
     }
 
     #[test]
     fn nothing_is_said_where_no_fish_are_told() {
-        assert_eq!(minutes_left(&Stock::UNTOLD, 1.0, &site(20.0)), None);
+        assert_eq!(minutes_left(&Stock::UNTOLD, || 1.0, saturation_mg_l(&site(20.0))), None);
     }
 }

@@ -23,8 +23,12 @@ use crate::units::{FreeAir, WaterFlow};
 
 const C0: f32 = DISTRIBUTION;
 /// Newton steps on the cubic. From its bound the iteration descends monotonically; ten steps reach f32 accuracy from
-/// anywhere, most calls need four.
+/// anywhere, most calls need three, from a root of a moment ago one or two.
 const NEWTON_STEPS: usize = 16;
+/// A step of this share is the last: Newton squares it.
+const LAST_STEP: f32 = 1.0e-4;
+/// A root guessed is no better than its bound when the first step from it is longer than this share of it.
+const NEAR: f32 = 0.1;
 /// Most steps of the search for the peak; it ends within 1e-5 after six to ten.
 const PEAK_STEPS: usize = 24;
 
@@ -162,6 +166,12 @@ impl Curve {
     /// Zero below the onset. With a drowned outlet and less air than the onset, water runs back and the flow is negative.
     #[must_use]
     pub fn at(&self, air: FreeAir) -> Point {
+        self.at_near(air, 0.0)
+    }
+
+    /// The same, quicker when the flow is near `near_m3_s`, as it was a moment ago.
+    #[must_use]
+    pub fn at_near(&self, air: FreeAir, near_m3_s: f32) -> Point {
         if self.submergence_m <= 0.0 {
             return Point::default();
         }
@@ -178,7 +188,7 @@ impl Curve {
         let cubic = self.a1 * C0;
         let square = self.a1 * b + self.a2 * C0 * jg;
         let linear = self.a2 * jg * b + self.lift_m * C0;
-        let jl = root_of_cubic(cubic, square, linear, constant);
+        let jl = root_of_cubic([cubic, square, linear, constant], near_m3_s / self.area_m2);
 
         let by_jl = (3.0 * cubic * jl + 2.0 * square) * jl + linear;
         let steep = larger(by_jl, 1.0e-9);
@@ -267,15 +277,21 @@ impl Curve {
         self.peak_at(if low > 0.0 { low } else { high })
     }
 
-    /// The same, quicker when the peak has moved by less than half a percent since `last`: then one cut through two points
-    /// around it is within 1e-5.
+    /// The same, quicker when the peak has moved by less than half a percent since `last`: then one Newton step from it is within
+    /// 1e-5.
     #[must_use]
     pub fn peak_near(&self, last: &Peak) -> Peak {
-        let middle = last.flow.m3_s / self.area_m2;
-        let (low, high) = (0.995 * middle, 1.005 * middle);
-        let (low_by, high_by) = (self.short_of_peak_by(low), self.short_of_peak_by(high));
-        if middle > 0.0 && self.submergence_m > 0.0 && low_by > 0.0 && high_by < 0.0 {
-            self.peak_at(low + (high - low) * low_by / (low_by - high_by))
+        let jl = last.flow.m3_s / self.area_m2;
+        let (alpha, beta, gamma) = self.quadratic(jl);
+        let root = sqrt(larger(alpha * gamma, 0.0));
+        let (a, c) = (self.a1 * C0, self.lift_m * C0);
+        let beta_slope = 2.0 * (a + self.a2 * C0) * jl + self.a2 * self.drift_m_s;
+        let gamma_slope = (3.0 * a * jl + 2.0 * self.a1 * self.drift_m_s) * jl + c;
+        // By how much -beta - 2 sqrt(alpha gamma) falls with jl, times the root.
+        let falls = beta_slope * root + self.a2 * C0 * gamma + alpha * gamma_slope;
+        let step = (-beta - 2.0 * root) * root / larger(falls, 1.0e-9);
+        if jl > 0.0 && root > 0.0 && self.submergence_m > 0.0 && falls > 0.0 && step.abs() < 0.005 * jl {
+            self.peak_at(jl + step)
         } else {
             self.peak()
         }
@@ -318,28 +334,39 @@ impl Curve {
     }
 }
 
-/// The one positive root of `cubic x^3 + square x^2 + linear x + constant` with cubic, square > 0 > constant.
+/// The one positive root of `cubic x^3 + square x^2 + linear x + constant` with cubic, square > 0 > constant; `near` is a guess, 0 for
+/// none.
 ///
-/// Right of its inflection the cubic is convex, so Newton from an upper bound of the root falls onto it without overshoot.
-/// Each bound is what the root would be if the other positive terms were not there.
-fn root_of_cubic(cubic: f32, square: f32, linear: f32, constant: f32) -> f32 {
-    let pull = -constant;
-    let by_square = sqrt(pull / square);
-    let mut x = if linear > 0.0 {
-        smaller(by_square, pull / linear)
-    } else {
-        by_square - linear / square
-    };
-    for _ in 0..NEWTON_STEPS {
+/// Right of zero the cubic is convex, so Newton from an upper bound of the root falls onto it without overshoot. Each bound is what
+/// the root would be if the other positive terms were not there. From a guess to the left of it the first step lands right of it.
+fn root_of_cubic([cubic, square, linear, constant]: [f32; 4], near: f32) -> f32 {
+    let newton = |x: f32| {
         let value = ((cubic * x + square) * x + linear) * x + constant;
         let slope = (3.0 * cubic * x + 2.0 * square) * x + linear;
-        if !(slope > 0.0) {
+        if slope > 0.0 { value / slope } else { f32::INFINITY }
+    };
+    let first = newton(near);
+    let mut x = if near > 0.0 && first.abs() < NEAR * near {
+        if first.abs() <= LAST_STEP * near {
+            return near - first;
+        }
+        near - first
+    } else {
+        let pull = -constant;
+        let by_square = sqrt(pull / square);
+        if linear > 0.0 {
+            smaller(by_square, pull / linear)
+        } else {
+            by_square - linear / square
+        }
+    };
+    for _ in 0..NEWTON_STEPS {
+        let step = newton(x);
+        if step == f32::INFINITY {
             break;
         }
-        let next = larger(x - value / slope, 0.0);
-        let done = (next - x).abs() <= 1.0e-7 * x;
-        x = next;
-        if done {
+        x = larger(x - step, 0.0);
+        if step.abs() <= LAST_STEP * x {
             break;
         }
     }

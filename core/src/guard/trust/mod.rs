@@ -66,8 +66,8 @@ pub struct Delivery {
     pub together: f32,
     /// Other lifts fill the same tank.
     pub shares: bool,
-    /// Its standard deviation.
-    pub sigma: f32,
+    /// Its variance.
+    pub variance: f32,
     /// Flow of the curve at the air it is believed to get, m3/s.
     pub curve_m3_s: f32,
     /// Target of the moment, m3/s.
@@ -277,7 +277,7 @@ impl Trust {
 
     fn learn(&mut self, seen: &Delivery, step_ms: u32) {
         (self.used, self.usual) = (seen.factor, seen.factor);
-        if seen.sigma < KNOWN {
+        if seen.variance < KNOWN * KNOWN {
             self.timer.add(step_ms);
         } else {
             self.timer.clear();

@@ -9,7 +9,7 @@ fn step(trust: &mut Trust, factor: f32) -> f32 {
         factor,
         together: if trust.best() > 0.0 { factor / trust.best() } else { 1.0 },
         shares: false,
-        sigma: 0.01,
+        variance: 1.0e-4,
         curve_m3_s,
         target_m3_s: 0.001,
         at_its_most: false,
