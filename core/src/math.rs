@@ -42,6 +42,30 @@ pub fn smaller(a: f32, b: f32) -> f32 {
     if b < a || a.is_nan() { b } else { a }
 }
 
+/// The same functions for code that runs seldom: called, not written out at each of a hundred places.
+pub mod seldom {
+    /// See [`super::limit`].
+    #[inline(never)]
+    #[must_use]
+    pub fn limit(value: f32, low: f32, high: f32) -> f32 {
+        super::limit(value, low, high)
+    }
+
+    /// See [`super::larger`].
+    #[inline(never)]
+    #[must_use]
+    pub fn larger(a: f32, b: f32) -> f32 {
+        super::larger(a, b)
+    }
+
+    /// See [`super::smaller`].
+    #[inline(never)]
+    #[must_use]
+    pub fn smaller(a: f32, b: f32) -> f32 {
+        super::smaller(a, b)
+    }
+}
+
 /// `value` when it is a number, else `otherwise`.
 #[inline]
 #[must_use]

@@ -163,6 +163,7 @@ impl Outlet {
 
     /// Flow alone, m3/s: what [`Outlet::at`] gives without its slopes.
     #[must_use]
+    #[inline(never)]
     pub fn flow_m3_s(&self, level_m: f32, downstream_m: Option<f32>) -> f32 {
         let level = finite_or(level_m, 0.0);
         let below = downstream_m.map(|down| finite_or(down, level - 10.0));

@@ -1,7 +1,7 @@
 //! How much of the blower runs, and the power it takes.
 
 use super::blower::AirSupply;
-use crate::math::{larger, limit};
+use crate::math::seldom::{larger, limit};
 
 /// What runs of a blower, as shares of its whole curve.
 #[derive(Clone, Copy, Debug, PartialEq)]

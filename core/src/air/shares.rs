@@ -34,9 +34,10 @@ impl Claim {
 /// what they want above their floor, down to the floor; then the next. If not even the floors can be served, all floors
 /// are cut by one share.
 #[must_use]
+#[inline(never)]
 pub fn share_out<const LIFTS: usize>(
     claims: &[Claim],
-    can_serve: impl Fn(&[FreeAir; LIFTS]) -> bool,
+    can_serve: &dyn Fn(&[FreeAir; LIFTS]) -> bool,
 ) -> ([FreeAir; LIFTS], bool) {
     let with = |class: u8, share: f32, floors: f32| {
         let mut air = [FreeAir::ZERO; LIFTS];
@@ -67,19 +68,20 @@ pub fn share_out<const LIFTS: usize>(
         };
         class = next;
         if can_serve(&with(class, 0.0, 1.0)) {
-            return (largest(|share| with(class, share, 1.0), can_serve), true);
+            return (largest(&|share| with(class, share, 1.0), can_serve), true);
         }
         if class == 0 {
             break;
         }
     }
-    (largest(|share| with(0, 0.0, share), can_serve), true)
+    (largest(&|share| with(0, 0.0, share), can_serve), true)
 }
 
 /// The largest share, within 0.1 %, that can be served.
+#[inline(never)]
 fn largest<const LIFTS: usize>(
-    with: impl Fn(f32) -> [FreeAir; LIFTS],
-    can_serve: impl Fn(&[FreeAir; LIFTS]) -> bool,
+    with: &dyn Fn(f32) -> [FreeAir; LIFTS],
+    can_serve: &dyn Fn(&[FreeAir; LIFTS]) -> bool,
 ) -> [FreeAir; LIFTS] {
     let (mut low, mut high) = (0.0f32, 1.0f32);
     for _ in 0..HALVINGS {
@@ -107,7 +109,7 @@ mod tests {
 
     fn shared(most: f32) -> ([f32; 3], bool) {
         let claims = [claim(1.0, 0.2, 1), claim(2.0, 0.2, 2), claim(3.0, 0.6, 2)];
-        let (air, short) = share_out::<3>(&claims, |air| air.iter().fold(0.0, |sum, a| sum + a.m3_s) <= most);
+        let (air, short) = share_out::<3>(&claims, &|air| air.iter().fold(0.0, |sum, a| sum + a.m3_s) <= most);
         (air.map(|a| a.m3_s), short)
     }
 

@@ -7,7 +7,7 @@ use super::recession::Record;
 use super::rest::{REST_AT_MOST_S, Rest};
 use super::{CLEAR_OF_LIMIT_M, OUTLET_SIGMA, Refusal};
 use crate::installation::Lift;
-use crate::math::{larger, limit, smaller};
+use crate::math::seldom::{larger, limit, smaller};
 use crate::outlet::{Drain, Outlet};
 use crate::tank::Tank;
 use crate::time::Held;

@@ -3,7 +3,8 @@
 use super::normal::Normal;
 use crate::installation::{Conditions, Lift};
 use crate::lift::{Calibration, Curve, Fit as Sureness};
-use crate::math::{exp, larger, limit, ln, smaller, sqrt};
+use crate::math::seldom::{larger, limit, smaller};
+use crate::math::{exp, ln, sqrt};
 use crate::units::FreeAir;
 use serde::{Deserialize, Serialize};
 

@@ -5,7 +5,8 @@
 //! apart. One number stands for both: above nothing it is the trickle at the end of the recession, below it a leak. Over a weir
 //! it goes by the head that the trickle stands at, with a straight part so that it passes through nothing smoothly.
 
-use crate::math::{larger, sqrt};
+use crate::math::seldom::larger;
+use crate::math::sqrt;
 use crate::outlet::{Law, Outlet};
 
 /// The straight part of the number over a weir, m3/s (2 L/min): the leak at -1.

@@ -57,6 +57,7 @@ impl<const N: usize> Normal<N> {
 
     /// Adds one observation: `residual` = measured less modelled, `slope` = change of the model with each parameter, `weight` =
     /// one over its variance.
+    #[inline(never)]
     pub fn add(&mut self, residual: f32, slope: &[f32; N], weight: f32) {
         for ((row, b), si) in self.a.iter_mut().zip(&mut self.b).zip(slope) {
             *b += weight * si * residual;
@@ -72,6 +73,7 @@ impl<const N: usize> Normal<N> {
     ///
     /// The equations are scaled to a unit diagonal first, so that parameters of very different size lose no digits.
     #[must_use]
+    #[inline(never)]
     pub fn solve(&self) -> Option<([f32; N], [[f32; N]; N])> {
         let mut scale = [0.0f32; N];
         for (i, (scale, row)) in scale.iter_mut().zip(&self.a).enumerate() {

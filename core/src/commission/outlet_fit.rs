@@ -8,7 +8,8 @@
 use super::inflow::{Inflow, is_weir};
 use super::normal::{Normal, inverse};
 use super::recession::{Bin, Record, width_s};
-use crate::math::{exp, larger, limit, ln, sqrt};
+use crate::math::seldom::{larger, limit};
+use crate::math::{exp, ln, sqrt};
 use crate::outlet::{Law, Outlet};
 use serde::{Deserialize, Serialize};
 

@@ -150,11 +150,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             for (air, claim) in air.iter_mut().zip(&claims) {
                 *air = claim.wanted;
             }
-            let short = !whole.can_serve(&branches, &air, most);
+            let mut fed = whole.feed(&branches, &air);
+            let short = !fed.serves(&branches, most);
             if short {
-                air = share_out(&claims, |air| whole.can_serve(&branches, air, most)).0;
+                air = share_out(&claims, &|air| whole.can_serve(&branches, air, most)).0;
+                fed = whole.feed(&branches, &air);
             }
-            let fed = manifold.feed(&branches, &air);
+            if *drive != Drive::Fixed {
+                fed = manifold.feed(&branches, &air);
+            }
             let openings = fed.openings(&branches, (settings.least_opening, most));
             let mut demand = Demand::default();
             if *drive != Drive::Fixed {

@@ -7,7 +7,7 @@ use crate::command::Refused;
 use crate::commission::{Look, Move, Outcome, Refusal, Trial, possible};
 use crate::guard::TankVerdict;
 use crate::lift::Calibration;
-use crate::math::{larger, limit, smaller};
+use crate::math::seldom::{larger, limit, smaller};
 use crate::outlet::Drain;
 use crate::step::{Reading, Readings};
 use crate::units::{FreeAir, Opening, WaterFlow};

@@ -1,7 +1,7 @@
 //! What a manifold gauge tells: the air is gone, weak, unsteady, or the gauge itself cannot be right.
 
 use super::Condition;
-use crate::math::{larger, smaller};
+use crate::math::seldom::{larger, smaller};
 
 /// Time over which what the gauge usually shows above the blower's curve follows, s.
 const USUAL_S: f32 = 3600.0;

@@ -1,7 +1,7 @@
 //! About how long fish have when all air stops.
 
 use crate::installation::Site;
-use crate::math::{larger, limit};
+use crate::math::seldom::{larger, limit};
 use crate::tank::Stock;
 use crate::water::atmosphere_pa;
 

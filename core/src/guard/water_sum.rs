@@ -1,7 +1,7 @@
 //! Water lost from a place or come into it, told from water moved within it.
 
 use super::Condition;
-use crate::math::{larger, smaller};
+use crate::math::seldom::{larger, smaller};
 
 /// Time over which the usual amount follows, s: evaporation and a daily top-up pass unnoticed, a leak does not.
 const USUAL_S: f32 = 3600.0;

@@ -7,7 +7,7 @@
 use crate::air::{Branch, Manifold, Path};
 use crate::installation::Installation;
 use crate::lift::Curve;
-use crate::math::{larger, limit, smaller};
+use crate::math::seldom::{larger, limit, smaller};
 use crate::outlet::Drain;
 use crate::units::Opening;
 

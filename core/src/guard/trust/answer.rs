@@ -6,7 +6,7 @@
 //! before that. When it never does, its valve does not follow, or runs the wrong way.
 
 use super::{Delivery, Phase, SHOWS_IN_S, TRY_LESS, Trust};
-use crate::math::{larger, smaller};
+use crate::math::seldom::{larger, smaller};
 
 /// Below this share of its target a lift is off it.
 const OFF: f32 = 0.95;
