@@ -160,11 +160,13 @@ impl Watch {
         let off = |level: f32| (level - believed).abs();
         let held_back = self.jumped_for.ms() > 0;
         let reach = scatter + rate * if held_back { seconds } else { self.since_s };
-        let plain = limit(read, 0.0, most);
-        let put_back = self.shift_m != 0.0 && off(plain) <= reach && off(plain) + scatter < off(level);
-        let level = if put_back { plain } else { level };
-        if put_back {
-            self.shift_m = 0.0;
+        let mut level = level;
+        if self.shift_m != 0.0 {
+            let plain = limit(read, 0.0, most);
+            if off(plain) <= reach && off(plain) + scatter < off(level) {
+                self.shift_m = 0.0;
+                level = plain;
+            }
         }
         if off(level) <= reach {
             self.believe(level);

@@ -184,9 +184,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.blower
             .advance(&self.installation.air.drive, &demand, seconds, step_ms);
         let margin = |air: &FreeAir, claim: &Claim| air.m3_s < 0.995 * claim.wanted.m3_s;
-        for (((run, air), claim), opening) in self.lifts.iter_mut().zip(&air).zip(&claims).zip(openings) {
+        for (((run, air), claim), opening) in self.lifts.iter_mut().zip(&air).zip(&claims).zip(&openings) {
             run.wanted_air = *air;
-            run.feed_forward = opening;
+            run.feed_forward = *opening;
             run.short = short && margin(air, claim);
             if run.short && run.is_trimmed() {
                 run.state = LiftState::ShortOfAir;
@@ -207,8 +207,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 sum.1 += run.curve_m3_s * best;
             }
         }
-        for (share, (flow, most)) in together.iter_mut().zip(sums) {
-            if most > 0.0 {
+        for (share, (flow, most)) in together.iter_mut().zip(&sums) {
+            if *most > 0.0 {
                 *share = flow / most;
             }
         }

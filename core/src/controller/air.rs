@@ -85,7 +85,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         });
         let lifts = settled.air.iter().take(self.lifts.len());
         self.passes_m3_s = lifts.fold(settled.bleed.m3_s, |sum, air| sum + air.m3_s);
-        for (run, air) in self.lifts.iter_mut().zip(settled.air) {
+        for (run, air) in self.lifts.iter_mut().zip(&settled.air) {
+            let air = *air;
             let before = run.air;
             run.air = air;
             run.doubt = 0.0;

@@ -94,12 +94,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let mut believed = heapless::Vec::<LevelInput, TANKS>::new();
         let mut any = false;
         let rates = self.fastest_rates();
-        let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(rates);
+        let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(&rates);
         for (index, ((run, tank), rate)) in tanks.enumerate() {
             let reading = readings.levels.get(index).copied().unwrap_or(Reading::Missing);
             let sensor = &tank.sensor;
             let before = self.filter.level_m(index);
-            let mut checked = run.watch.check(reading, sensor, tank.rim_m, rate, (step_ms, seconds));
+            let mut checked = run.watch.check(reading, sensor, tank.rim_m, *rate, (step_ms, seconds));
             if run.swapped && matches!(checked, Checked::Level(_)) {
                 checked = Checked::Implausible;
             }

@@ -209,7 +209,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             add(small && shown, Kind::OverflowTooSmall, tank);
             add(run.has_moved(), Kind::LevelJumped, tank);
         }
-        for ((index, run), together) in (0u8..).zip(&self.lifts).zip(together) {
+        for ((index, run), together) in (0u8..).zip(&self.lifts).zip(&together) {
             let lift = Subject::Lift(index);
             add(run.out_of_reach.stands(), Kind::OutOfReach, lift);
             add(
@@ -232,7 +232,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .get(usize::from(index))
                 .map_or(0, |lift| lift.to);
             add(run.trust.seems_more(), Kind::ReturnSuspect, Subject::Tank(fed));
-            add(together, Kind::NotToldApart, lift);
+            add(*together, Kind::NotToldApart, lift);
         }
         add(
             !self.since_leap.reached_s(LEAP_SHOWN_S),
