@@ -58,7 +58,7 @@ impl StopPlan {
         (every_s, for_s): (u32, u32),
         step_ms: u32,
         told: bool,
-        may_stop: impl Fn(usize) -> bool,
+        may_stop: &dyn Fn(usize) -> bool,
     ) {
         if let Some(lift) = self.running {
             self.ran.add(step_ms);
@@ -100,7 +100,7 @@ mod tests {
         let mut starts = heapless::Vec::<(u32, usize), 16>::new();
         let mut before = None;
         for second in 0..30_000u32 {
-            plan.advance(3, (10_000, 300), 1000, false, |lift| lift != 1);
+            plan.advance(3, (10_000, 300), 1000, false, &|lift| lift != 1);
             if plan.running() != before {
                 if let Some(lift) = plan.running() {
                     starts.push((second, lift)).unwrap();
@@ -117,10 +117,10 @@ mod tests {
     fn a_stop_ends_at_once_when_it_may_no_longer_be() {
         let mut plan = StopPlan::default();
         for _ in 0..=600u32 {
-            plan.advance(2, (10_000, 300), 1000, false, |_| true);
+            plan.advance(2, (10_000, 300), 1000, false, &|_| true);
         }
         assert!(plan.running().is_some());
-        plan.advance(2, (10_000, 300), 1000, false, |_| false);
+        plan.advance(2, (10_000, 300), 1000, false, &|_| false);
         assert_eq!(plan.running(), None);
     }
 
@@ -129,7 +129,7 @@ mod tests {
         let mut plan = StopPlan::default();
         let mut stopped = 0u32;
         for _ in 0..2000u32 {
-            plan.advance(2, (100_000, 300), 1000, true, |lift| lift == 0);
+            plan.advance(2, (100_000, 300), 1000, true, &|lift| lift == 0);
             stopped += u32::from(plan.running().is_some());
         }
         assert_eq!(stopped, 90);

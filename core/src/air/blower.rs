@@ -102,6 +102,7 @@ impl AirSupply {
 
     /// Highest pressure on the curve, Pa: what it holds against shut valves.
     #[must_use]
+    #[inline(never)]
     pub fn shut_off_pa(&self) -> f32 {
         self.curve
             .iter()

@@ -120,7 +120,7 @@ impl<'a> Manifold<'a> {
         };
         let pressure_pa = match self.gauge_pa {
             Some(pressure) => pressure,
-            None => self.balance(near_pa, drawn),
+            None => self.balance(near_pa, &drawn),
         };
         let mut air = [FreeAir::ZERO; LIFTS];
         for ((air, (valve, path)), c) in air.iter_mut().zip(branches).zip(&conductance) {
@@ -139,13 +139,14 @@ impl<'a> Manifold<'a> {
         let by_curve = if self.supply.bleed.is_none() {
             self.running.pressure_pa(self.supply, total_m3_s)
         } else {
-            self.balance(self.running.pressure_pa(self.supply, total_m3_s), |_| total_m3_s)
+            self.balance(self.running.pressure_pa(self.supply, total_m3_s), &|_| total_m3_s)
         };
         larger(by_curve + self.above_curve_pa, 0.0)
     }
 
     /// The pressure at which the blower gives what is drawn: bracketed secant on a falling function.
-    fn balance(&self, near_pa: f32, drawn: impl Fn(f32) -> f32) -> f32 {
+    #[inline(never)]
+    fn balance(&self, near_pa: f32, drawn: &dyn Fn(f32) -> f32) -> f32 {
         let surplus = |pressure: f32| {
             let given = self.running.air_m3_s(self.supply, pressure);
             (given - drawn(pressure) - self.bleed_m3_s(pressure), given)

@@ -23,7 +23,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             (settings.stop_every_s, settings.stop_for_s),
             step_ms,
             told,
-            may,
+            &may,
         );
         self.stops = stops;
     }

@@ -22,9 +22,24 @@ impl Condition {
     }
 
     /// The same with a delay to come on and another to go off.
-    pub fn update_slow(&mut self, beyond: bool, back: bool, (on_s, off_s): (u32, u32), step_ms: u32) -> bool {
+    #[inline]
+    pub fn update_slow(&mut self, beyond: bool, back: bool, delays_s: (u32, u32), step_ms: u32) -> bool {
+        if self.rests() && !beyond {
+            return false;
+        }
+        let stands = self.stands();
+        let (turning, delay_s) = if stands {
+            (back, delays_s.1)
+        } else {
+            (beyond, delays_s.0)
+        };
+        self.turn(turning, delay_s, step_ms)
+    }
+
+    /// One step of turning to the other side, or of staying.
+    #[inline(never)]
+    fn turn(&mut self, turning: bool, delay_s: u32, step_ms: u32) -> bool {
         let stands = self.0 & STANDS;
-        let (turning, delay_s) = if stands == 0 { (beyond, on_s) } else { (back, off_s) };
         if !turning {
             self.0 = stands;
             return stands != 0;

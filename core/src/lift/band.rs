@@ -24,7 +24,7 @@ pub fn relative_sigma(
     air: FreeAir,
 ) -> Option<f32> {
     let fit = calibration.fit?;
-    let flow = |calibration: &Calibration| {
+    let flow: &dyn Fn(&Calibration) -> f32 = &|calibration| {
         Curve::new(riser, calibration, conditions, source_m, receiver_m)
             .flow(air)
             .m3_s

@@ -81,6 +81,7 @@ impl Curve {
     ///
     /// Water below the injector gives a curve that is zero everywhere.
     #[must_use]
+    #[inline(never)]
     pub fn new(
         riser: &Riser,
         calibration: &Calibration,
