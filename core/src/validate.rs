@@ -10,9 +10,20 @@ use crate::installation::Installation;
 /// Every fault of an installation. [`Faults::can_start`] says whether a controller would take it.
 ///
 /// First every value by itself; then, if all are sound, what they mean together: heights, limits, ways for the water, reach
-/// of lifts and blower.
+/// of lifts and blower, and what becomes of the tanks with every valve wide open.
 #[must_use]
 pub fn validate<const LIFTS: usize, const TANKS: usize>(installation: &Installation<LIFTS, TANKS>) -> Faults {
+    let mut faults = to_start(installation);
+    if faults.can_start() {
+        geometry::check_wide_open(installation, &mut faults);
+    }
+    faults
+}
+
+/// The same without what only warns and takes long: the tanks with every valve wide open. What a controller asks before it starts.
+#[must_use]
+#[inline(never)]
+pub fn to_start<const LIFTS: usize, const TANKS: usize>(installation: &Installation<LIFTS, TANKS>) -> Faults {
     let mut faults = Faults::default();
     ranges::check(installation, &mut faults);
     if faults.can_start() {

@@ -64,12 +64,11 @@ pub(super) fn check<const LIFTS: usize, const TANKS: usize>(
                 place: Place::Air,
             },
         );
-        check_wide_open(installation, faults);
     }
 }
 
 /// What a lost signal does: valves that stand open without power must neither flood a tank nor drain one.
-fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
+pub(super) fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
     installation: &Installation<LIFTS, TANKS>,
     faults: &mut Faults,
 ) {

@@ -156,7 +156,7 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
             return Err(Not::Stopped);
         }
         read_into(self.incoming.whole()?, &mut self.candidate)?;
-        let faults = risertrim::validate::validate(&self.candidate);
+        let faults = risertrim::validate::to_start(&self.candidate);
         if !faults.can_start() {
             return Err(Not::Faults(self.tell_faults(board, now, &faults)));
         }
