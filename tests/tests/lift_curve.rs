@@ -1,6 +1,6 @@
 //! The lift curve against its equation, against a marched compressible riser, and against itself.
 
-use risertrim::lift::{Calibration, Curve};
+use risertrim::lift::{Calibration, Curve, Peak};
 use risertrim::units::{FreeAir, WaterFlow};
 use risertrim_tests::risers::{CONDITIONS, G, air_at_one_atmosphere, air_of, checked, drowned, grid, plain, riser};
 use risertrim_tests::{close, reference};
@@ -315,4 +315,60 @@ fn water_first_moves_at_the_onset() {
     let hopeless = plain(0.05, 0.5, 3.0);
     assert!(hopeless.onset().is_none() && hopeless.peak().flow.m3_s == 0.0);
     assert_eq!(hopeless.flow(FreeAir::from_l_min(500.0)).m3_s, 0.0);
+}
+
+#[test]
+fn a_flow_and_a_peak_sought_from_any_guess_are_the_same() {
+    let guesses = [
+        0.0,
+        f32::NAN,
+        -1.0,
+        1.0e-6,
+        0.5,
+        0.95,
+        0.999,
+        1.0,
+        1.000_1,
+        1.05,
+        2.0,
+        1.0e6,
+        f32::INFINITY,
+    ];
+    for (bore, depth, lift) in [
+        (0.0254, 0.5, 0.1),
+        (0.0464, 1.0, 0.1),
+        (0.0464, 1.0, -0.05),
+        (0.1, 2.0, 0.3),
+    ] {
+        let curve = checked(bore, depth, lift);
+        let peak = curve.peak();
+        for share in shares() {
+            let air = FreeAir::from_m3_s(share * peak.air.m3_s);
+            let flow = curve.flow(air).m3_s;
+            for guess in guesses {
+                let near = curve.at_near(air, guess * flow).flow.m3_s;
+                close(
+                    format_args!("{bore} {depth} {lift}, {share} of the air, guess {guess}"),
+                    near,
+                    f64::from(flow),
+                    1.0e-6,
+                    1.0e-9,
+                );
+            }
+        }
+        for guess in guesses {
+            let last = Peak {
+                flow: WaterFlow::from_m3_s(guess * peak.flow.m3_s),
+                ..peak
+            };
+            let near = curve.peak_near(&last);
+            close(
+                format_args!("{bore} {depth} {lift}, guess of the peak {guess}"),
+                near.flow.m3_s,
+                f64::from(peak.flow.m3_s),
+                1.0e-5,
+                0.0,
+            );
+        }
+    }
 }
