@@ -75,54 +75,19 @@ impl<const N: usize> Normal<N> {
     #[must_use]
     #[inline(never)]
     pub fn solve(&self) -> Option<([f32; N], [[f32; N]; N])> {
-        let mut scale = [0.0f32; N];
-        for (i, (scale, row)) in scale.iter_mut().zip(&self.a).enumerate() {
-            let own = row.get(i).copied().unwrap_or(0.0);
-            if !(own > 0.0) {
-                return None;
-            }
-            *scale = 1.0 / sqrt(own);
-        }
-        let lower = self.cholesky(&scale)?;
-        let mut covariance = [[0.0f32; N]; N];
-        for column in 0..N {
-            let mut unit = [0.0f32; N];
-            if let Some(one) = unit.get_mut(column) {
-                *one = 1.0;
-            }
-            let solved = substitute(&lower, &unit);
-            for ((row, value), si) in covariance.iter_mut().zip(&solved).zip(&scale) {
-                if let (Some(slot), Some(sj)) = (row.get_mut(column), scale.get(column)) {
-                    *slot = value * si * sj;
-                }
-            }
-        }
+        let (mut scale, mut column) = ([0.0f32; N], [0.0f32; N]);
+        let (mut lower, mut covariance) = ([[0.0f32; N]; N], [[0.0f32; N]; N]);
+        let mut room = Room {
+            scale: &mut scale,
+            column: &mut column,
+            lower: lower.as_flattened_mut(),
+        };
+        room.invert(self.a.as_flattened(), covariance.as_flattened_mut())?;
         let mut step = [0.0f32; N];
         for (step, row) in step.iter_mut().zip(&covariance) {
             *step = row.iter().zip(&self.b).fold(0.0, |sum, (c, b)| sum + c * b);
         }
         step.iter().all(|x| x.is_finite()).then_some((step, covariance))
-    }
-
-    fn cholesky(&self, scale: &[f32; N]) -> Option<[[f32; N]; N]> {
-        let mut lower = [[0.0f32; N]; N];
-        for i in 0..N {
-            for j in 0..=i {
-                let (row_i, row_j) = (lower.get(i).copied()?, lower.get(j).copied()?);
-                let dot = row_i.iter().zip(&row_j).take(j).fold(0.0f32, |sum, (a, b)| sum + a * b);
-                let rest = self.a.get(i)?.get(j)? * scale.get(i)? * scale.get(j)? - dot;
-                let value = if i == j {
-                    if !(rest > 1.0e-7) {
-                        return None;
-                    }
-                    sqrt(rest)
-                } else {
-                    rest / row_j.get(j)?
-                };
-                *lower.get_mut(i)?.get_mut(j)? = value;
-            }
-        }
-        Some(lower)
     }
 }
 
@@ -139,27 +104,82 @@ pub fn inverse<const N: usize>(matrix: &[[f32; N]; N]) -> Option<[[f32; N]; N]> 
     .map(|(_, inverse)| inverse)
 }
 
-/// Solves `L L' x = b`.
-fn substitute<const N: usize>(lower: &[[f32; N]; N], b: &[f32; N]) -> [f32; N] {
-    let mut x = *b;
-    for i in 0..N {
-        let Some(row) = lower.get(i) else { continue };
-        let dot = row.iter().zip(&x).take(i).fold(0.0f32, |sum, (l, x)| sum + l * x);
-        if let (Some(slot), Some(own)) = (x.get_mut(i), row.get(i)) {
+/// What an inversion works with; the number of parameters is that of `scale`. One code for every size.
+struct Room<'a> {
+    scale: &'a mut [f32],
+    column: &'a mut [f32],
+    lower: &'a mut [f32],
+}
+
+impl Room<'_> {
+    /// The inverse of a positive definite matrix, row by row; `None` when it is not.
+    #[inline(never)]
+    fn invert(&mut self, a: &[f32], inverse: &mut [f32]) -> Option<()> {
+        let n = self.scale.len();
+        for (i, scale) in self.scale.iter_mut().enumerate() {
+            let own = *a.get(i * n + i)?;
+            if !(own > 0.0) {
+                return None;
+            }
+            *scale = 1.0 / sqrt(own);
+        }
+        self.cholesky(a)?;
+        for column in 0..n {
+            self.column.fill(0.0);
+            *self.column.get_mut(column)? = 1.0;
+            self.substitute()?;
+            let sj = *self.scale.get(column)?;
+            for (i, (value, si)) in self.column.iter().zip(self.scale.iter()).enumerate() {
+                *inverse.get_mut(i * n + column)? = value * si * sj;
+            }
+        }
+        Some(())
+    }
+
+    /// The lower triangle of the scaled matrix.
+    fn cholesky(&mut self, a: &[f32]) -> Option<()> {
+        let n = self.scale.len();
+        for i in 0..n {
+            for j in 0..=i {
+                let (row_i, row_j) = (self.lower.get(i * n..)?, self.lower.get(j * n..)?);
+                let dot = row_i.iter().zip(row_j).take(j).fold(0.0f32, |sum, (a, b)| sum + a * b);
+                let rest = a.get(i * n + j)? * self.scale.get(i)? * self.scale.get(j)? - dot;
+                let value = if i == j {
+                    if !(rest > 1.0e-7) {
+                        return None;
+                    }
+                    sqrt(rest)
+                } else {
+                    rest / row_j.get(j)?
+                };
+                *self.lower.get_mut(i * n + j)? = value;
+            }
+        }
+        Some(())
+    }
+
+    /// Solves `L L' x = column` in place.
+    fn substitute(&mut self) -> Option<()> {
+        let n = self.scale.len();
+        let x = &mut *self.column;
+        for i in 0..n {
+            let row = self.lower.get(i * n..)?;
+            let dot = row.iter().zip(x.iter()).take(i).fold(0.0f32, |sum, (l, x)| sum + l * x);
+            let own = *row.get(i)?;
+            let slot = x.get_mut(i)?;
             *slot = (*slot - dot) / own;
         }
-    }
-    for i in (0..N).rev() {
-        let dot = lower
-            .iter()
-            .zip(&x)
-            .skip(i + 1)
-            .fold(0.0f32, |sum, (row, x)| sum + row.get(i).copied().unwrap_or(0.0) * x);
-        if let (Some(slot), Some(own)) = (x.get_mut(i), lower.get(i).and_then(|row| row.get(i))) {
+        for i in (0..n).rev() {
+            let mut dot = 0.0f32;
+            for (k, x) in x.iter().enumerate().skip(i + 1) {
+                dot += self.lower.get(k * n + i)? * x;
+            }
+            let own = *self.lower.get(i * n + i)?;
+            let slot = x.get_mut(i)?;
             *slot = (*slot - dot) / own;
         }
+        Some(())
     }
-    x
 }
 
 #[cfg(test)]
