@@ -26,7 +26,7 @@ const C0: f32 = DISTRIBUTION;
 /// anywhere, most calls need three, from a root of a moment ago one or two.
 const NEWTON_STEPS: usize = 16;
 /// A step of this share is the last: Newton squares it.
-const LAST_STEP: f32 = 1.0e-4;
+const LAST_STEP: f32 = 1.0e-5;
 /// A root guessed is no better than its bound when the first step from it is longer than this share of it.
 const NEAR: f32 = 0.1;
 /// Most steps of the search for the peak; it ends within 1e-5 after six to ten.
