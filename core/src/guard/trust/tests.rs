@@ -169,7 +169,7 @@ fn seen(factor: f32) -> Delivery {
     Delivery {
         factor,
         together: factor,
-        sigma: 0.01,
+        variance: 1.0e-4,
         curve_m3_s: 0.001,
         target_m3_s: 0.001,
         ..Delivery::default()
