@@ -119,8 +119,8 @@ impl Outlet {
     /// Flow and slopes at `level_m`, with the water it drains into at `downstream_m` (both above this tank's floor; `None`
     /// when it falls free).
     ///
-    /// The slopes are those of the law; within [`NEAR_CREST_M`] of a crest, and of drowned outlets, central differences over 1 mm, so
-    /// that a crest is a bend and not a corner.
+    /// The slopes are those of the law; within 2 mm of a crest, and of drowned outlets, central differences over 1 mm, so that a crest
+    /// is a bend and not a corner.
     #[must_use]
     pub fn at(&self, level_m: f32, downstream_m: Option<f32>) -> Outflow {
         let level = finite_or(level_m, 0.0);
