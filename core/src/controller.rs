@@ -188,7 +188,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// All faults found in the installation, when any of them stops it from starting.
     #[allow(clippy::result_large_err)] // once at start, and the error is the point of it
     pub fn begin(&mut self, installation: &Installation<LIFTS, TANKS>, saved: &[Learned]) -> Result<(), Faults> {
-        let faults = crate::validate::to_start(installation);
+        let faults = crate::validate::validate(installation);
         if !faults.can_start() {
             return Err(faults);
         }
@@ -273,7 +273,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         if installation.lifts.len() != self.lifts.len() || installation.tanks.len() != self.tanks.len() {
             return self.begin(installation, &[]);
         }
-        let faults = crate::validate::to_start(installation);
+        let faults = crate::validate::validate(installation);
         if !faults.can_start() {
             return Err(faults);
         }

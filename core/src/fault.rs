@@ -137,7 +137,7 @@ impl Faults {
     pub fn overflows_too_small(&self) -> u16 {
         let mut tanks = 0;
         for fault in &self.named {
-            if let (Place::Tank(tank), true) = (fault.place, fault.only_warns && fault.field == "rim_m") {
+            if let (Place::Tank(tank), true) = (fault.place, fault.only_warns && fault.field == Field::RimM) {
                 tanks |= 1u16.checked_shl(u32::from(tank)).unwrap_or(0);
             }
         }

@@ -20,7 +20,7 @@ pub fn validate<const LIFTS: usize, const TANKS: usize>(installation: &Installat
     faults
 }
 
-/// The same without what only warns and takes long: the tanks with every valve wide open. What a controller asks before it starts.
+/// The same without what only warns and takes long: the tanks with every valve wide open. What decides whether a controller takes it.
 #[must_use]
 #[inline(never)]
 pub fn to_start<const LIFTS: usize, const TANKS: usize>(installation: &Installation<LIFTS, TANKS>) -> Faults {

@@ -5,8 +5,8 @@ use crate::alarm::{Figure, Kind, Subject};
 use crate::guard::TankVerdict;
 use crate::level::Checked;
 use crate::math::{finite_or, larger, smaller};
-use crate::step::{LiftState, LiftStep, Step, TankStep};
-use crate::units::WaterFlow;
+use crate::step::{BlowerStep, LiftState, LiftStep, Step, TankStep};
+use crate::units::{FreeAir, WaterFlow};
 
 /// Delivery below this share of the curve for [`WEAK_AFTER_S`] is an alarm.
 const WEAK_BELOW: f32 = 0.5;
@@ -141,13 +141,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, together) in together.iter_mut().enumerate().take(self.lifts.len()) {
             *together = !self.is_told_apart(index);
         }
+        let battery = self.battery_min().map_or(Figure::None, Figure::BatteryMinutes);
         let list = &mut self.alarms;
         if no_air {
             let figure = oxygen.map_or(Figure::None, Figure::OxygenMinutes);
             list.raise(Kind::BlowerStopped, Subject::Place, figure);
         }
         if self.reserve.is_on() {
-            let figure = self.battery_min().map_or(Figure::None, Figure::BatteryMinutes);
+            let figure = battery;
             list.raise(Kind::PowerOnBackup, Subject::Place, figure);
             if self
                 .installation
