@@ -133,7 +133,7 @@ fn a_lift_past_its_peak_is_told_from_a_valve_that_does_not_follow_and_keeps_to_i
                 factor: water(curve_m3_s) / curve_m3_s,
                 together: water(curve_m3_s) / curve_m3_s,
                 shares: false,
-                sigma: 0.01,
+                variance: 1.0e-4,
                 curve_m3_s,
                 target_m3_s,
                 at_its_most: wanted > most,
