@@ -192,6 +192,14 @@ const CASES: &[Case] = &[
         |p| p.air.curve.iter_mut().for_each(|point| point.air_m3_s *= 0.05),
         "lifts of low priority will get less",
     ),
+    (
+        |p| {
+            p.settings.preset_opening = 0.05;
+            p.settings.least_opening = 0.01;
+            p.lifts[0].air_floor = FreeAir::from_l_min(60.0);
+        },
+        "this lift gets less air than its floor: a wider preset",
+    ),
     (narrow_outlet, "this tank runs over its rim"),
     (
         |p| {
