@@ -335,7 +335,8 @@ fn newer(log: &[u8]) -> Vec<u8> {
         }
     }
     // Number (one byte), kind, four of magic, format.
-    assert_eq!(payload[1..7], [0, 0x72, 0x69, 0x54, 0x1A, 1]);
+    assert_eq!(payload[1..6], [0, 0x72, 0x69, 0x54, 0x1A]);
+    assert_eq!(u16::from(payload[6]), risertrim::record::FORMAT);
     payload[6] = 99;
     let mut room = [0; 4096];
     let length = risertrim::frame::encode_bytes(&payload, &mut room).unwrap();
