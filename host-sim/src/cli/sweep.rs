@@ -35,6 +35,10 @@ pub struct Arguments {
     /// Keep a row for each seed in this CSV file; seeds that it holds are not run again
     #[arg(long, value_name = "FILE")]
     out: Option<PathBuf>,
+    /// Write all rows as Parquet into FILE as well, at the end
+    #[cfg(feature = "parquet")]
+    #[arg(long, value_name = "FILE")]
+    parquet: Option<PathBuf>,
     /// Only part I of N of the seeds
     #[arg(long, value_name = "I/N")]
     shard: Option<Shard>,
@@ -64,6 +68,12 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         }
         rows
     };
+    #[cfg(feature = "parquet")]
+    if let Some(path) = &arguments.parquet {
+        Sheet::new(&scenario, hours)
+            .write_parquet(path, &rows)
+            .map_err(file_failed)?;
+    }
     let Some(summary) = summarise(&scenario, &rows) else {
         return print("No seed fell into this part: nothing to tell.\n");
     };

@@ -59,8 +59,8 @@ impl std::error::Error for FileError {}
 pub struct Sheet {
     /// Names of all columns.
     pub columns: Vec<String>,
-    day: String,
-    hours: f64,
+    pub(super) day: String,
+    pub(super) hours: f64,
     lifts: usize,
 }
 
@@ -83,10 +83,9 @@ impl Sheet {
     /// A row as the cells of its line.
     #[must_use]
     pub fn cells(&self, row: &Row) -> Vec<String> {
-        let numbers = row.figures.iter().chain(&row.means_percent).chain(&row.unknowns);
         [self.day.clone(), self.hours.to_string(), row.seed.to_string()]
             .into_iter()
-            .chain(numbers.map(ToString::to_string))
+            .chain(row.numbers().map(|number| number.to_string()))
             .collect()
     }
 

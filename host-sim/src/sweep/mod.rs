@@ -5,11 +5,14 @@
 //! | `unknowns` | what a seed draws, as numbers |
 //! | `row` | what came of one seed |
 //! | `file` | rows as CSV: resumed, sharded, merged |
+//! | `parquet` | rows as Parquet, with the feature of that name |
 //! | `run` | [`sweep`]: all seeds that are not in the file yet |
 //! | `rank` | rank correlation |
 //! | `summary` | the whole in words |
 
 mod file;
+#[cfg(feature = "parquet")]
+mod parquet;
 mod rank;
 mod row;
 mod run;

@@ -117,6 +117,12 @@ pub struct Row {
 }
 
 impl Row {
+    /// All numbers in the order of their columns: figures, means, unknowns.
+    pub(super) fn numbers(&self) -> impl Iterator<Item = f64> {
+        let after = self.means_percent.iter().chain(&self.unknowns);
+        self.figures.iter().chain(after).copied()
+    }
+
     pub(super) fn of_seed(scenario: &Scenario, hours: f64, seed: u64) -> Result<Self, SimulateError> {
         let outcome = run(scenario, Some(hours), Some(seed))?;
         let mean = |lift: &crate::simulate::LiftOutcome| lift.mean_error_percent().unwrap_or(f64::NAN);
