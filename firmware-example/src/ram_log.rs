@@ -1,6 +1,7 @@
 //! The log in memory: the newest frames, for a board without flash to spare or to be sent when somebody asks.
 
 use risertrim::frame::DELIMITER;
+use risertrim::record::{Refused, Sink};
 
 /// The newest frames in a ring of `N` bytes; the oldest are dropped whole to make room.
 ///
@@ -34,7 +35,7 @@ impl<const N: usize> RamLog<N> {
 
     /// Adds a frame, its delimiter included. One that is longer than the whole log, or not ended by a delimiter, is dropped.
     pub fn push(&mut self, frame: &[u8]) {
-        if frame.len() > N || frame.last() != Some(&DELIMITER) {
+        if !Self::holds(frame) {
             self.dropped = self.dropped.saturating_add(1);
             return;
         }
@@ -83,6 +84,11 @@ impl<const N: usize> RamLog<N> {
         self.dropped
     }
 
+    /// True when a frame of this length can be kept at all.
+    fn holds(frame: &[u8]) -> bool {
+        frame.len() <= N && frame.last() == Some(&DELIMITER)
+    }
+
     fn drop_oldest(&mut self) {
         while let Some(byte) = self.bytes.pop_front() {
             if byte == DELIMITER {
@@ -90,5 +96,32 @@ impl<const N: usize> RamLog<N> {
             }
         }
         self.dropped = self.dropped.saturating_add(1);
+    }
+}
+
+/// A [`risertrim::record::Recorder`] writes into it: the newest records stay, one longer than the whole log is refused and told as a gap.
+impl<const N: usize> Sink for RamLog<N> {
+    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+        if !Self::holds(frame) {
+            return Err(Refused);
+        }
+        self.push(frame);
+        Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn as_a_sink_it_keeps_the_newest_and_refuses_what_it_can_never_hold() {
+        let mut log = RamLog::<6>::new();
+        assert_eq!(log.put(&[3, 7, 7, 0]), Ok(()));
+        assert_eq!(log.put(&[2, 8, 0]), Ok(()));
+        assert_eq!(log.put(&[6, 1, 1, 1, 1, 1, 0]), Err(Refused));
+        assert_eq!(log.put(&[2, 9]), Err(Refused));
+        assert!(log.bytes().eq([2, 8, 0]));
+        assert_eq!(log.dropped(), 1);
     }
 }
