@@ -16,9 +16,9 @@ use crate::units::{FreeAir, WaterFlow};
 
 /// Length of the measurement at one opening, in two halves, s.
 const MEASURE_HALF_S: u32 = 60;
-/// Most that the curve may miss a flow it was fitted to, as a share: beyond, it does not have the lift's shape, and what lies between
-/// the openings cannot be promised.
-const MOST_OFF: f32 = 0.02;
+/// Most that the curve may miss a flow it was fitted to, as a share: what the form of a curve is itself off by. Beyond, it does not have
+/// the lift's shape, and what lies between the openings cannot be promised.
+const MOST_OFF: f32 = curve_fit::MODEL_ERROR;
 /// Shares of the flow within reach that are tried over a weir; and elsewhere, where a small flow stands as next to no head.
 const SHARES: [f32; STEPS] = [0.2, 0.35, 0.5, 0.65, 0.8, 1.0];
 const SHARES_OF_HEAD: [f32; STEPS] = [0.27, 0.4, 0.52, 0.65, 0.8, 1.0];
@@ -223,8 +223,8 @@ impl ByOpenings {
             return Ok(Move::Keep);
         };
         Err(match found {
-            None => Err(Refusal::DoesNotFit),
-            Some(found) if found.worst > MOST_OFF => Err(Refusal::DoesNotFit),
+            None => Err(Refusal::NoOneCurve),
+            Some(found) if found.worst > MOST_OFF => Err(Refusal::NoOneCurve),
             Some(found) if !(found.sigma <= CURVE_SIGMA) => Err(Refusal::TooUnsure),
             Some(found) => Ok(found),
         })

@@ -21,7 +21,7 @@ const RANGES: [(f32, f32); 3] = [(0.05, 50.0), (0.3, 3.0), (0.3, 3.0)];
 /// A flow as unsure as this says nothing against a curve that misses it.
 const UNREAD: f32 = 0.03;
 /// What the form of the curve itself is off by, share of the flow.
-const MODEL_ERROR: f32 = 0.012;
+pub(super) const MODEL_ERROR: f32 = 0.012;
 
 /// One steady opening.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

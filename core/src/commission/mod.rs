@@ -32,6 +32,8 @@ pub const OUTLET_SIGMA: f32 = 0.015;
 /// Largest standard deviation of a curve over the airs tried that is accepted.
 pub const CURVE_SIGMA: f32 = 0.025;
 
+/// Trickle over a pipe or a hole that lets no curve be read through it, share of the lift's target.
+const MOST_TRICKLE: f32 = 0.1;
 /// Distance kept from a level limit, m.
 const CLEAR_OF_LIMIT_M: f32 = 0.005;
 

@@ -30,6 +30,8 @@ pub enum Refusal {
     SensorLost,
     /// Stopped by a command, by essential air, or for want of air.
     Stopped,
+    /// The flows at the openings do not lie on one curve of a lift.
+    NoOneCurve,
 }
 
 impl Refusal {
@@ -57,7 +59,7 @@ impl Refusal {
                 "the level did not fall the way this outlet should let it: check its kind and size, and look for a second way out"
             }
             Self::LiftRuns => {
-                "water went on coming in while the lift should have stood still: shut its air by hand for half an hour, or measure with a bucket"
+                "water went on coming in while the lift should have stood still: where no fish need its air, shut it by hand for half an hour and try again; else measure with a bucket"
             }
             Self::TooFewOpenings => {
                 "fewer than three openings could be tried: open the level limits or the valve's range"
@@ -65,6 +67,9 @@ impl Refusal {
             Self::LevelLimit => "a level came too near its limit: look at the tank, then try again",
             Self::SensorLost => "a level reading was lost: check the sensor and try again",
             Self::Stopped => "the trial was stopped",
+            Self::NoOneCurve => {
+                "the flows at the openings do not lie on one curve of a lift: look for a leaking air line or a riser that is not upright, or measure with a bucket at three openings"
+            }
         }
     }
 }

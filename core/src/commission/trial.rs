@@ -2,9 +2,11 @@
 
 use super::by_openings::ByOpenings;
 use super::by_recession::{ByRecession, Next};
+use super::inflow::is_weir;
 use super::look::{Look, Move, Phase};
-use super::{Outcome, Refusal, curve_fit, outlet_fit};
+use super::{MOST_TRICKLE, Outcome, Refusal, curve_fit, outlet_fit};
 use crate::installation::{Conditions, Lift};
+use crate::outlet::Outlet;
 use crate::tank::Tank;
 
 /// A trial of one lift.
@@ -67,6 +69,9 @@ impl Trial {
                 match next {
                     Next::Move(wanted) => wanted,
                     Next::Refused(why) => Move::End(self.outcome(Err(why), Err(why))),
+                    Next::Found { law, .. } if stop.is_ok_and(|outlet| hides_a_trickle(&law, lift, outlet)) => {
+                        Move::End(self.outcome(Ok(law), Err(Refusal::LiftRuns)))
+                    }
                     Next::Found { law, fill, doubt } => {
                         self.stage = Stage::Curve(ByOpenings::new(law, fill, doubt, look));
                         Move::Keep
@@ -100,6 +105,12 @@ impl Trial {
             curve,
         }
     }
+}
+
+/// True when the lift trickled so much while it should have stood still that small flows cannot be read: over a pipe or a hole a
+/// trickle stands as a head that a wrong zero explains as well. Of its outlet's law that is a small part, of the curve's lower end not.
+fn hides_a_trickle(law: &outlet_fit::Found, lift: &Lift, outlet: &Outlet) -> bool {
+    !is_weir(outlet) && -law.leak_m3_s > MOST_TRICKLE * lift.target.m3_s
 }
 
 #[cfg(test)]

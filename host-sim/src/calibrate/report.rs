@@ -129,7 +129,8 @@ fn verdict(report: &CalibrationReport, judgement: &Judgement) -> Vec<String> {
     }
     let band = format!(
         "The 90 % band is {} either way over the working range ({:.0} to {:.0} L/min of air)",
-        percent(report.half_width),
+        // Rounded up: a band just over what is enough does not read as if it were enough.
+        percent((1000.0 * report.half_width).ceil() / 1000.0),
         report.working_air_l_min.0,
         report.working_air_l_min.1
     );
