@@ -6,7 +6,9 @@ use super::print;
 use super::progress::Progress;
 use clap::Args;
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::tune::{Names, ReadError, decide, fit, propose, read_logs, report_json, report_text, written};
+use risertrim_sim::tune::{
+    Allowed, Names, ReadError, decide, fit, propose, read_logs, report_json, report_text, written,
+};
 use std::path::PathBuf;
 
 /// Fit outlets, curves and sensors to what was logged, and propose settings that suit them
@@ -19,8 +21,9 @@ Examples:
 Logs of one place, the earliest first; plans whole and usual tell most, sparing tells less. Told
 are 95 % intervals of outlet flow, sensor zero and noise, water surface, and of what each lift
 delivers, and which small test would tell what the log cannot. What differs from what was told by
-more than chance is proposed anew; so are settings that are too nervous or too slow. Before and
-after are tried on the fitted place; a proposal that makes any lift worse there is not made.
+more than chance is proposed anew, as far as the log is sure that it is nearer; so are settings
+that are too nervous or too slow. Before and after are tried on the fitted place; what makes a lift
+worse there is not proposed.
 Try the new file with `risertrim simulate FILE` before it goes to the board.
 Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
 pub struct Arguments {
@@ -78,7 +81,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     };
     let (proposal, tried, note) = match decision {
         Some(decision) => (decision.proposal, Some(decision.trial), decision.note),
-        None => (propose(&fitted, !arguments.keep_settings), None, ""),
+        None => (
+            propose(&fitted, &Allowed::all(&fitted, !arguments.keep_settings)),
+            None,
+            "",
+        ),
     };
     let text = report_text(&fitted, &proposal, tried.as_ref(), &names) + note;
     let mut last = String::new();

@@ -1,12 +1,12 @@
 //! What is proposed in the end: only what a trial on the fitted place does not speak against.
 
 use super::fitted::Fitted;
-use super::proposal::{Proposal, propose};
-use super::trial::{Trial, trial};
+use super::proposal::{Allowed, Proposal, propose};
+use super::trial::{Place, Trial};
 use crate::scenario::Scenario;
 use crate::simulate::SimulateError;
 
-/// A lift that got worse by less than this in the trial did not get worse, % of its target.
+/// A lift that got worse by less than this in a trial did not get worse, % of its target.
 const NO_WORSE: f64 = 0.1;
 
 /// What came of a proposal and its trials.
@@ -14,40 +14,71 @@ const NO_WORSE: f64 = 0.1;
 pub struct Decision {
     /// What is proposed.
     pub proposal: Proposal,
-    /// Its trial.
+    /// Its trial on the fitted place.
     pub trial: Trial,
     /// What was given up and why; empty when nothing was.
     pub note: &'static str,
 }
 
-/// The whole proposal, else without the settings, else none; `scenario` is the place as its file tells it.
+/// The whole proposal, else without the settings, else without what is told anew of the lifts that it makes worse, else none.
+/// `scenario` is the place as its file tells it.
+///
+/// That an outlet may not be as fitted is allowed for by how far it is told anew ([`super::Working::sure_share`]).
 ///
 /// # Errors
 /// The fitted place cannot be modelled.
 pub fn decide(scenario: &Scenario, fitted: &Fitted, settings: bool) -> Result<Decision, SimulateError> {
-    let mut proposal = propose(fitted, settings);
-    let mut result = trial(scenario, fitted, &proposal.installation)?;
-    let mut note = "";
-    if !result.no_lift_worse(NO_WORSE) && !proposal.settings.is_empty() {
-        proposal = propose(fitted, false);
-        result = trial(scenario, fitted, &proposal.installation)?;
-        note = "\nOther settings made a lift worse on the fitted place: they are left as they are.\n";
+    let place = Place::new(scenario, fitted)?;
+    let tried = |proposal: &Proposal| -> Result<(Trial, Vec<usize>), SimulateError> {
+        let trial = place.trial(&proposal.installation)?;
+        let worse = (0..fitted.lifts.len()).filter(|lift| trial.worse(*lift, NO_WORSE));
+        let worse = worse.collect();
+        Ok((trial, worse))
+    };
+    let whole = Allowed::all(fitted, settings);
+    let proposal = propose(fitted, &whole);
+    let (trial, worse) = tried(&proposal)?;
+    if worse.is_empty() {
+        return Ok(Decision {
+            proposal,
+            trial,
+            note: "",
+        });
     }
-    if !result.no_lift_worse(NO_WORSE) {
-        proposal = Proposal {
-            installation: fitted.place.clone(),
-            tanks: Vec::new(),
-            noises: Vec::new(),
-            curves: Vec::new(),
-            settings: Vec::new(),
-            ..proposal
-        };
-        result = trial(scenario, fitted, &proposal.installation)?;
-        note = "\nWhat would be told anew made a lift worse on the fitted place: nothing is proposed.\n";
+    let left = [
+        (
+            Allowed::all(fitted, false),
+            "\nOther settings made a lift worse on the fitted place: they are left as they are.\n",
+        ),
+        (
+            whole.clone().without(fitted, &worse),
+            "\nWhat would be told anew of some outlets or curves made their lift worse on the fitted place: they stay as told.\n",
+        ),
+        (
+            Allowed::all(fitted, false).without(fitted, &worse),
+            "\nOther settings, and what would be told anew of some outlets or curves, made a lift worse on the fitted place: they stay as told.\n",
+        ),
+    ];
+    for (allowed, note) in left {
+        let proposal = propose(fitted, &allowed);
+        let (trial, worse) = tried(&proposal)?;
+        if worse.is_empty() {
+            return Ok(Decision { proposal, trial, note });
+        }
     }
+    let nothing = Proposal {
+        installation: fitted.place.clone(),
+        tanks: Vec::new(),
+        held_back: Vec::new(),
+        noises: Vec::new(),
+        curves: Vec::new(),
+        settings: Vec::new(),
+        ..proposal
+    };
+    let (trial, _) = tried(&nothing)?;
     Ok(Decision {
-        proposal,
-        trial: result,
-        note,
+        proposal: nothing,
+        trial,
+        note: "\nWhat would be told anew made a lift worse on the fitted place: nothing is proposed.\n",
     })
 }

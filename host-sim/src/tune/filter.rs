@@ -36,6 +36,9 @@ pub struct Tuning {
     pub unseen_m3_s: f64,
     /// What each lift moves when it should stand still, standard deviation, share of its target.
     pub trickle: Vec<f64>,
+    /// True for a lift whose water stops with its switch, because its hand valve is shut; false for one that runs on while its air
+    /// valve closes.
+    pub at_once: Vec<bool>,
     /// Noise of one reading of each tank, m RMS, and the step it is rounded to.
     pub noise_m: Vec<(f64, f64)>,
 }

@@ -10,6 +10,7 @@ use super::noise::{Noise, noises};
 use super::reference::{Course, courses};
 use super::search;
 use super::series::Series;
+use super::working::{Working, working};
 use crate::log::HostInstallation;
 use nalgebra::{DMatrix, DVector};
 
@@ -39,6 +40,7 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
     };
     let tuning = Tuning {
         trickle: vec![STILL; place.lifts.len()],
+        at_once: vec![false; place.lifts.len()],
         walk: f64::from(place.settings.delivery_walk),
         unseen_m3_s: f64::from(place.settings.unseen_flow_m3_s),
         noise_m: (0..place.tanks.len())
@@ -231,8 +233,17 @@ fn gather(
 ) -> Fitted {
     let place = balance.place;
     let mut noise = noise.into_iter();
+    let mut levels_m = filter.x[..place.tanks.len()].to_vec();
+    for (lift, ran) in place.lifts.iter().zip(&filter.last_ran) {
+        if let Some(ran) = ran {
+            (levels_m[usize::from(lift.from)], levels_m[usize::from(lift.to)]) = ran.levels_m;
+        }
+    }
     let tanks = (0..place.tanks.len())
-        .map(|tank| tank_fit(balance, filter, masked, tank, noise.next().flatten()))
+        .map(|tank| TankFit {
+            working: working(balance, filter, masked, tank, &levels_m),
+            ..tank_fit(balance, filter, masked, tank, noise.next().flatten())
+        })
         .collect();
     let lifts = (0..place.lifts.len())
         .map(|lift| LiftFit {
@@ -297,6 +308,7 @@ fn tank_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], tank: u
         stood_high_m: None,
         noise,
         differs: differs(balance, filter, &own),
+        working: Working::default(),
     }
 }
 

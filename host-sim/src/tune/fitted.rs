@@ -3,6 +3,7 @@
 use super::filter::Ran;
 use super::noise::Noise;
 use super::series::Counted;
+use super::working::Working;
 use crate::log::HostInstallation;
 
 /// Standard deviations in half a 95 % interval of the normal distribution.
@@ -84,6 +85,8 @@ pub struct TankFit {
     pub noise: Option<Noise>,
     /// True when what was found differs from what was told by more than chance (5 %).
     pub differs: bool,
+    /// What that makes of the flow at the level it works at.
+    pub working: Working,
 }
 
 /// What a log tells of a lift.

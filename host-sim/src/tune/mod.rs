@@ -18,6 +18,7 @@
 //! | `search` | what the filter cannot fit itself, by likelihood |
 //! | `reference` | the course of the readings that everything is straightened about |
 //! | `fit`, `fitted` | two passes, and what came of them with intervals |
+//! | `working` | how far the flow through a tank's outlets is off at the level it works at |
 //! | `loop_shape` | learning time of the controller's filter, peak of the loop's sensitivity |
 //! | `proposal` | what to change, and why |
 //! | `tests_wanted` | which small test would tell the rest |
@@ -43,6 +44,7 @@ mod search;
 mod series;
 mod tests_wanted;
 mod trial;
+mod working;
 mod write;
 
 pub use decide::{Decision, decide};
@@ -52,9 +54,10 @@ pub use fitted::{Estimate, Fitted, LiftFit, OutletFit, TankFit};
 pub use from_log::{ReadError, read_bytes, read_logs};
 pub use loop_shape::{Learning, Loop, MOST_SENSITIVITY, learning};
 pub use noise::Noise;
-pub use proposal::{Change, Proposal, Shape, propose};
+pub use proposal::{Allowed, Change, Proposal, Shape, propose};
 pub use report::{Names, json as report_json, text as report_text};
 pub use series::{Counted, Series};
 pub use tests_wanted::{Wanted, wanted};
-pub use trial::{Trial, Tried, trial};
+pub use trial::{Trial, Tried};
+pub use working::Working;
 pub use write::{WriteError, written};

@@ -57,6 +57,8 @@ pub struct Proposal {
     pub installation: HostInstallation,
     /// Tanks whose outlets, surface or zero are told anew.
     pub tanks: Vec<usize>,
+    /// Tanks that are told anew by a share of the way only (0: not at all), because the log is not sure of more.
+    pub held_back: Vec<(usize, f64)>,
     /// Tanks whose noise is told anew.
     pub noises: Vec<usize>,
     /// Lifts whose curve is told anew.
@@ -67,13 +69,47 @@ pub struct Proposal {
     pub shapes: Vec<Option<Shape>>,
 }
 
-/// What to change, with the settings left alone unless `settings`.
+/// What may be changed.
+#[derive(Clone, Debug)]
+pub struct Allowed {
+    /// The settings.
+    pub settings: bool,
+    /// Outlets, surface and zero of each tank.
+    pub tanks: Vec<bool>,
+    /// The curve of each lift.
+    pub curves: Vec<bool>,
+}
+
+impl Allowed {
+    /// Everything, settings only if they may.
+    #[must_use]
+    pub fn all(fitted: &Fitted, settings: bool) -> Self {
+        Self {
+            settings,
+            tanks: vec![true; fitted.tanks.len()],
+            curves: vec![true; fitted.lifts.len()],
+        }
+    }
+
+    /// The same without what is told of these lifts: their curves, and the tanks they feed.
+    #[must_use]
+    pub fn without(mut self, fitted: &Fitted, lifts: &[usize]) -> Self {
+        for lift in lifts {
+            self.curves[*lift] = false;
+            self.tanks[usize::from(fitted.place.lifts[*lift].to)] = false;
+        }
+        self
+    }
+}
+
+/// What to change of what is allowed.
 #[must_use]
-pub fn propose(fitted: &Fitted, settings: bool) -> Proposal {
+pub fn propose(fitted: &Fitted, allowed: &Allowed) -> Proposal {
     let mut new = fitted.place.clone();
     let mut proposal = Proposal {
         installation: fitted.place.clone(),
         tanks: Vec::new(),
+        held_back: Vec::new(),
         noises: Vec::new(),
         curves: Vec::new(),
         settings: Vec::new(),
@@ -88,31 +124,38 @@ pub fn propose(fitted: &Fitted, settings: bool) -> Proposal {
                 proposal.noises.push(index);
             }
         }
-        if !fit.differs {
+        if !fit.differs || !allowed.tanks[index] {
+            continue;
+        }
+        let share = fit.working.sure_share();
+        if share < 1.0 {
+            proposal.held_back.push((index, share));
+        }
+        if share <= 0.0 {
             continue;
         }
         for outlet in fit.outlets.iter().filter(|outlet| outlet.times_told.told) {
-            tank.outlets[outlet.outlet].coefficient *= narrow(outlet.times_told.value);
+            tank.outlets[outlet.outlet].coefficient *= narrow(outlet.times_told.value.powf(share));
         }
         if fit.area.told {
             for point in &mut tank.area {
-                point.area_m2 *= narrow(fit.area.value);
+                point.area_m2 *= narrow(fit.area.value.powf(share));
             }
         }
         if let Some(zero) = fit.zero_m.filter(|zero| zero.told) {
-            tank.sensor.zero_m -= narrow(zero.value);
+            tank.sensor.zero_m -= narrow(share * zero.value);
         }
         proposal.tanks.push(index);
     }
     for (index, (lift, fit)) in new.lifts.iter_mut().zip(&fitted.lifts).enumerate() {
-        if let Some(calibration) = calibration(&lift.calibration, fit) {
+        if let Some(calibration) = calibration(&lift.calibration, fit).filter(|_| allowed.curves[index]) {
             lift.calibration = calibration;
             proposal.curves.push(index);
         }
     }
     proposal.installation = new;
     proposal.shapes = shapes(fitted, &proposal.installation);
-    if settings {
+    if allowed.settings {
         let before = fitted.place.settings;
         let changes = changes(fitted, &proposal, &before);
         for change in &changes {

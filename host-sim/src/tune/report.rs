@@ -237,6 +237,21 @@ fn proposed(out: &mut String, proposal: &Proposal, names: &Names) {
             1000.0 * tank.sensor.zero_m
         );
     }
+    for (index, share) in &proposal.held_back {
+        let name = &names.tanks[*index];
+        let _ = if *share > 0.0 {
+            writeln!(
+                out,
+                "  {name}: that is {:.0} % of the way to what the log tells; it is not sure that more would be better",
+                100.0 * share
+            )
+        } else {
+            writeln!(
+                out,
+                "  {name}: stays as told; the log tells otherwise, but is not sure that its flow would be nearer"
+            )
+        };
+    }
     for index in &proposal.noises {
         let noise_mm = 1000.0 * place.tanks[*index].sensor.noise_m;
         let _ = writeln!(out, "  {}: noise {noise_mm:.2} mm", names.tanks[*index]);
@@ -330,6 +345,9 @@ pub fn json(fitted: &Fitted, proposal: &Proposal, trial: Option<&Trial>, names: 
         "tanks": tanks.collect::<Vec<_>>(),
         "lifts": lifts.collect::<Vec<_>>(),
         "tests_wanted": wanted(fitted).iter().map(|test| test_words(test, names)).collect::<Vec<_>>(),
+        "held_back": proposal.held_back.iter().map(|(tank, share)| json!({
+            "tank": names.tanks[*tank], "share_of_the_way": share,
+        })).collect::<Vec<_>>(),
         "settings": proposal.settings.iter().map(|change| json!({
             "key": change.key, "before": change.before, "after": change.after, "why": change.why,
         })).collect::<Vec<_>>(),

@@ -1,4 +1,4 @@
-//! What the filter cannot fit itself, by likelihood: how fast deliveries wander, and which lifts stand still.
+//! What the filter cannot fit itself, by likelihood: how fast deliveries wander, which lifts stand still, and which stop at once.
 
 use super::balance::{Balance, Drive};
 use super::filter::{Filter, Tuning};
@@ -17,7 +17,7 @@ const TRICKLE_GAIN: f64 = 175.0;
 /// And besides for each stop: what is a little off adds up.
 const TRICKLE_GAIN_A_STOP: f64 = 25.0;
 
-/// The likeliest walk, and for each lift whether it stands still when it should; the rest of `tuning` as it is.
+/// The likeliest walk, and for each lift whether it stands still when it should, and at once; the rest of `tuning` as it is.
 #[must_use]
 pub fn search(balance: &Balance<'_>, tuning: &Tuning, bins: &[Bin], drives: &[Drive], courses: &[Course]) -> Tuning {
     let from = bins.len().saturating_sub(MOST_BINS);
@@ -59,6 +59,14 @@ pub fn search(balance: &Balance<'_>, tuning: &Tuning, bins: &[Bin], drives: &[Dr
         let found = likelihood(&tried, 0);
         #[allow(clippy::cast_precision_loss)]
         if found > most + TRICKLE_GAIN + TRICKLE_GAIN_A_STOP * stops as f64 {
+            (most, best) = (found, tried);
+            continue;
+        }
+        // The first seconds of a stop tell most of a small tank's outlet, if nothing runs on in them.
+        let mut tried = best.clone();
+        tried.at_once[lift] = true;
+        let found = likelihood(&tried, 0);
+        if found > most {
             (most, best) = (found, tried);
         }
     }

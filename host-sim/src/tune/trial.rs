@@ -16,7 +16,7 @@ const SETTLE_S: f64 = 900.0;
 const SEED: u64 = 1;
 
 /// What came of one trial.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Tried {
     /// Root mean square of delivered less target of each lift, % of its target.
     pub rms_percent: Vec<f64>,
@@ -35,7 +35,7 @@ impl Tried {
 }
 
 /// A trial of the told installation and one of the proposed, on the same fitted place.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Trial {
     /// As it was told.
     pub before: Tried,
@@ -44,27 +44,47 @@ pub struct Trial {
 }
 
 impl Trial {
-    /// True when no lift is worse by more than `by` percent of its target.
+    /// True when this lift is worse by more than `by` percent of its target.
     #[must_use]
-    pub fn no_lift_worse(&self, by: f64) -> bool {
-        self.before
-            .rms_percent
-            .iter()
-            .zip(&self.after.rms_percent)
-            .all(|(before, after)| *after <= before + by)
+    pub fn worse(&self, lift: usize, by: f64) -> bool {
+        let of = |tried: &Tried| tried.rms_percent.get(lift).copied().unwrap_or_default();
+        // What is no number is worse.
+        of(&self.after) > of(&self.before) + by || of(&self.after).is_nan()
     }
 }
 
-/// Tries both; `scenario` is the place as its file tells it ([`Scenario::of_installation`]).
-///
-/// # Errors
-/// The fitted place cannot be modelled, or one of the installations is refused.
-pub fn trial(scenario: &Scenario, fitted: &Fitted, proposed: &HostInstallation) -> Result<Trial, SimulateError> {
-    let spec = fitted_place(scenario, fitted)?;
-    Ok(Trial {
-        before: tried(scenario, &spec, &fitted.place)?,
-        after: tried(scenario, &spec, proposed)?,
-    })
+/// A place to try on: as it was fitted, with how it ran as it was told.
+#[derive(Debug)]
+pub(super) struct Place<'a> {
+    scenario: &'a Scenario,
+    spec: PlantSpec,
+    before: Tried,
+}
+
+impl<'a> Place<'a> {
+    /// `scenario` is the place as its file tells it ([`Scenario::of_installation`]).
+    ///
+    /// # Errors
+    /// The fitted place cannot be modelled, or the told installation is refused.
+    pub fn new(scenario: &'a Scenario, fitted: &Fitted) -> Result<Self, SimulateError> {
+        let spec = fitted_place(scenario, fitted)?;
+        Ok(Self {
+            before: tried(scenario, &spec, &fitted.place)?,
+            scenario,
+            spec,
+        })
+    }
+
+    /// Tries an installation beside the told one.
+    ///
+    /// # Errors
+    /// It is refused.
+    pub fn trial(&self, proposed: &HostInstallation) -> Result<Trial, SimulateError> {
+        Ok(Trial {
+            before: self.before.clone(),
+            after: tried(self.scenario, &self.spec, proposed)?,
+        })
+    }
 }
 
 fn tried(scenario: &Scenario, spec: &PlantSpec, told: &HostInstallation) -> Result<Tried, SimulateError> {

@@ -89,13 +89,16 @@ fn one_lift_tuned_poorly_is_a_quarter_better_after_tuning() {
 }
 
 #[test]
-fn three_lifts_tuned_poorly_are_a_quarter_better_after_tuning() {
-    a_quarter_better(&poorly(scenario("default")), 1..=2);
+fn no_lift_of_three_tuned_poorly_is_worse_after_tuning_and_all_are_a_quarter_better() {
+    let worse = a_quarter_better(&poorly(scenario("default")), seeds());
+    assert!(worse.is_empty(), "{worse:?}");
 }
 
-#[test]
-#[ignore = "not kept: of 24 lifts on seeds 1 to 8 two or three get worse (5.8 to 11.2 % on seed 2, 6.1 to 7.5 % on seed 4), because stops tell a small tank's standpipe only to 4 % and some 6 % too large, while all together go from 12.6 to 4.4 %; run with: cargo test -p risertrim-tests --test tuning no_lift -- --ignored --nocapture"]
-fn no_lift_of_three_tuned_poorly_is_worse_after_tuning() {
-    let worse = a_quarter_better(&poorly(scenario("default")), 1..=8);
-    assert!(worse.is_empty(), "{worse:?}");
+/// 1 to 8, or those of `RISERTRIM_SEED_RANGE` (`9-16`).
+fn seeds() -> RangeInclusive<u64> {
+    let Ok(range) = std::env::var("RISERTRIM_SEED_RANGE") else {
+        return 1..=8;
+    };
+    let (from, to) = range.split_once('-').expect("FROM-TO");
+    from.parse().expect("a seed")..=to.parse().expect("a seed")
 }

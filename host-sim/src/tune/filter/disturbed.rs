@@ -27,7 +27,9 @@ impl Filter<'_> {
             let (from, to) = (usize::from(lift.from), usize::from(lift.to));
             let (a, b) = (before.0.air_m3_s[index], now.0.air_m3_s[index]);
             self.jumps[index] = 0.0;
-            if before.0.serves[index] != now.0.serves[index] || (a - b).abs() < 0.005 * a.max(b) {
+            // What a shut hand valve keeps back moves no water, however its air valve still closes.
+            let shut = !now.0.serves[index] && self.tuning.at_once[index];
+            if shut || before.0.serves[index] != now.0.serves[index] || (a - b).abs() < 0.005 * a.max(b) {
                 continue;
             }
             let levels = (now.1.level_m[from], now.1.level_m[to]);
@@ -55,8 +57,11 @@ impl Filter<'_> {
             }
             unseen += self.jumps[index];
             let target = f64::from(lift.target.m3_s);
-            let switches = Doing::of(drive.serves[index], straight.curve_m3_s[index]) != self.doing[index];
-            if switches || self.switched_s[index] < TAIL_S {
+            let doing = Doing::of(drive.serves[index], straight.curve_m3_s[index]);
+            let switches = doing != self.doing[index];
+            // The moment is known to a second or so, which the step of the switch itself (some seconds) allows for.
+            let at_once = doing == Doing::Out && self.tuning.at_once[index];
+            if switches || (self.switched_s[index] < TAIL_S && !at_once) {
                 unseen += 0.5 * self.last_flow[index].max(0.3 * target);
             }
         }
