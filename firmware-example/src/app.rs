@@ -4,11 +4,13 @@ mod answers;
 mod start;
 
 use crate::board::{Board, Item};
+use crate::board_log::{BoardLog, NoLog};
 use crate::journal::Journal;
 use crate::put::Incoming;
 use crate::resets::Resets;
 use crate::serve::Line;
 use risertrim::alarm::{Name, Urgency};
+use risertrim::command::{Command, Refused};
 use risertrim::controller::Learned;
 use risertrim::link::{Event, Running, Stepped};
 use risertrim::step::{ALARMS, BlowerStep};
@@ -30,8 +32,8 @@ const SILENT_PERIODS: u32 = 10;
 ///
 /// `built_in` is run when nothing usable is kept in the board's store; `None` waits, with the outputs safe, for a host to
 /// send one.
-pub fn run<B: Board, const LIFTS: usize, const TANKS: usize>(
-    app: &mut App<LIFTS, TANKS>,
+pub fn run<B: Board, L: BoardLog<LIFTS, TANKS>, const LIFTS: usize, const TANKS: usize>(
+    app: &mut App<LIFTS, TANKS, L>,
     board: &mut B,
     built_in: Option<&'static Installation<LIFTS, TANKS>>,
 ) -> ! {
@@ -44,8 +46,10 @@ pub fn run<B: Board, const LIFTS: usize, const TANKS: usize>(
 }
 
 /// The application, for a board that has a main loop of its own. It is some 20 KiB for eight lifts: keep it in a `static`.
+///
+/// `L` is its log: [`NoLog`] unless it is made by [`App::with_log`].
 #[derive(Clone, Debug)]
-pub struct App<const LIFTS: usize, const TANKS: usize> {
+pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     controller: Controller<LIFTS, TANKS>,
     /// An installation that is read from the store or the host, before the controller takes it.
     candidate: Installation<LIFTS, TANKS>,
@@ -75,6 +79,7 @@ pub struct App<const LIFTS: usize, const TANKS: usize> {
     journal: Journal,
     line: Line,
     incoming: Incoming,
+    board_log: L,
 }
 
 /// What was learned, as it is kept over a restart.
@@ -86,9 +91,17 @@ struct Kept<const LIFTS: usize> {
 }
 
 impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
-    /// Before [`App::start`].
+    /// Before [`App::start`], without a log.
     #[must_use]
     pub const fn new() -> Self {
+        Self::with_log(NoLog)
+    }
+}
+
+impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
+    /// Before [`App::start`], with a log of every step.
+    #[must_use]
+    pub const fn with_log(board_log: L) -> Self {
         Self {
             controller: Controller::idle(),
             candidate: Installation::none(),
@@ -130,14 +143,23 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
             journal: Journal::new(),
             line: Line::new(),
             incoming: Incoming::new(),
+            board_log,
         }
     }
 
+    /// The log.
+    pub fn log_mut(&mut self) -> &mut L {
+        &mut self.board_log
+    }
+}
+
+impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
     /// Answers the host, and makes one step if it is due; true when it made one. To be called again and again, at least a few
     /// times a period.
     pub fn poll<B: Board>(&mut self, board: &mut B) -> bool {
         let now = board.now();
         let stepped = self.serve(board, now);
+        self.board_log.hand_on(board);
         if B::BENCH && self.waits_for_host(board, now) {
             if !stepped && !self.must_wait(now) {
                 // A period without the host: within its patience that is a round like any other, and no reason for the watchdog to bite.
@@ -191,7 +213,11 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
     /// Asks the controller and does what it says.
     fn step<B: Board>(&mut self, board: &mut B, readings: &Readings<TANKS>) {
         self.stepped.step = self.controller.step(readings);
+        self.board_log.step(readings, &self.stepped.step, &self.controller);
         self.stepped.commissioned = self.controller.take_outcome();
+        if let Some(outcome) = &self.stepped.commissioned {
+            self.board_log.commissioned(outcome, self.controller.installation());
+        }
         self.apply(board);
         self.log_alarms(board);
     }
@@ -255,10 +281,17 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
 
     fn take_command<B: Board>(&mut self, board: &mut B, now: Millis) {
         if let Some(command) = board.command()
-            && let Err(refused) = self.controller.command(command)
+            && let Err(refused) = self.command(command)
         {
             self.log(board, now, Event::Refused(refused));
         }
+    }
+
+    /// Gives the controller a command, and logs it with its answer.
+    fn command(&mut self, command: Command) -> Result<(), Refused> {
+        let answer = self.controller.command(command);
+        self.board_log.command(command, answer);
+        answer
     }
 
     fn take_acknowledgement<B: Board>(&mut self, board: &mut B, now: Millis) {
@@ -298,6 +331,7 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
             *faulty = failed;
             #[allow(clippy::cast_possible_truncation)] // an installation numbers its lifts in a byte
             let lift = lift as u8;
+            self.board_log.valve(lift, !failed);
             let event = if failed {
                 Event::ValveFault { lift }
             } else {

@@ -108,6 +108,11 @@ pub trait Board {
     /// Sends bytes to the host, or drops what does not go out in time: the host asks again.
     fn send(&mut self, _bytes: &[u8]) {}
 
+    /// Sends bytes of the log on a port of their own (see [`crate::SerialLog`]): how many it took. Must not wait; the rest is offered again.
+    fn send_log(&mut self, _bytes: &[u8]) -> usize {
+        0
+    }
+
     /// A command from a button or a panel, if one waits. Asked once a period; the others wait for the next.
     fn command(&mut self) -> Option<Command> {
         None

@@ -2,7 +2,8 @@
 //!
 //! Each page begins with a header of its own (page number, CRC-32) and a head frame that the application gives, so that what is left after
 //! others were erased can still be read. Then come frames, each filled up to whole words with delimiters, which a reader takes as idle
-//! line. No frame lies in two pages.
+//! line. No frame lies in two pages. As the sink of a recorder it takes frames without a head, and has the recorder repeat its header in
+//! the step after a page was begun.
 //!
 //! **Loss of power** costs the frame that was being written and no other: the torn frame is closed by delimiters at the next
 //! start, and the reader reports it as damaged. A page torn while it was erased or begun is skipped, and erased again when its turn
@@ -17,11 +18,15 @@
 //! | 20 KiB/h (every ten seconds) | 0.05 | 6.4 h less a page | 1370 | 7.3 |
 //! | 200 KiB/h (every second) | 0.005 | 0.64 h less a page | 13 697 | 0.73: too fast, keep it in RAM or send it |
 
+mod keeper;
+
 use crate::store::StoreError;
 use crate::store::area::{Area, CHUNK, alignment};
 use crate::store::record::{CRC_BYTES, HEADER_BYTES, Header, Kind, round_up};
 use embedded_storage::nor_flash::NorFlash;
 use risertrim::frame::DELIMITER;
+
+pub use keeper::FlashLogKeeper;
 
 /// Hours that a log of `flash_bytes` goes back at `bytes_an_hour`, when one page is always being filled.
 #[must_use]
@@ -53,6 +58,8 @@ pub struct FlashLog<F> {
     next: Option<u32>,
     /// Number of this page. Pages and their numbers go on together, so each number has its place.
     sequence: u32,
+    /// A page was begun, and nobody was told yet.
+    began: bool,
 }
 
 /// A place in the log, for reading it piece by piece.
@@ -95,6 +102,7 @@ impl<F: NorFlash> FlashLog<F> {
             page: slots.saturating_sub(1),
             next: None,
             sequence: 0,
+            began: false,
         };
         if let Some((page, sequence)) = newest {
             (log.page, log.sequence) = (page, sequence);

@@ -62,7 +62,8 @@
 //! }
 //! ```
 //!
-//! Each further method of [`Board`] adds something: a store ([`Keeper`]), a line to a host, the cause of a reset, a heartbeat. Two
+//! Each further method of [`Board`] adds something: a store ([`Keeper`]), a line to a host, the cause of a reset, a heartbeat. An
+//! application made with a log ([`App::with_log`]) records every step as the host does. Two
 //! boards that run are in `boards/`: `mps2` in an emulator, `pico` on an RP2040 with its wiring. `PORTING.md` goes from nothing to a
 //! board of your own.
 //!
@@ -77,18 +78,22 @@ extern crate std;
 
 mod app;
 mod board;
+mod board_log;
 mod flash_log;
 mod journal;
 mod put;
 mod ram_log;
 mod resets;
+mod serial_log;
 mod serve;
 mod store;
 
 pub use app::{App, run};
 pub use board::{Board, Item, RETAINED, Unkept};
-pub use flash_log::{FlashLog, LogCursor, log_erases_a_year, log_hours};
+pub use board_log::{BoardLog, KeptLog, LogSink, NoLog, Piece};
+pub use flash_log::{FlashLog, FlashLogKeeper, LogCursor, log_erases_a_year, log_hours};
 pub use put::INSTALLATION_BYTES;
 pub use ram_log::RamLog;
 pub use risertrim::link::Event;
+pub use serial_log::SerialLog;
 pub use store::{Keeper, Part, Store, StoreError, Stored, erases_a_year};

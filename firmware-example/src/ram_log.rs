@@ -1,5 +1,6 @@
 //! The log in memory: the newest frames, for a board without flash to spare or to be sent when somebody asks.
 
+use crate::board_log::{LogSink, Piece};
 use risertrim::frame::DELIMITER;
 use risertrim::record::{Refused, Sink};
 
@@ -21,6 +22,10 @@ use risertrim::record::{Refused, Sink};
 pub struct RamLog<const N: usize> {
     bytes: heapless::Deque<u8, N>,
     dropped: u32,
+    /// Bytes ever taken out or dropped: the place of the first that is here.
+    gone: u64,
+    /// Bytes kept since a header was asked for.
+    since_header: usize,
 }
 
 impl<const N: usize> RamLog<N> {
@@ -30,6 +35,8 @@ impl<const N: usize> RamLog<N> {
         Self {
             bytes: heapless::Deque::new(),
             dropped: 0,
+            gone: 0,
+            since_header: 0,
         }
     }
 
@@ -62,6 +69,7 @@ impl<const N: usize> RamLog<N> {
                 None => fits = false,
             }
             length = length.saturating_add(1);
+            self.gone = self.gone.saturating_add(1);
             if byte == DELIMITER {
                 break;
             }
@@ -91,6 +99,7 @@ impl<const N: usize> RamLog<N> {
 
     fn drop_oldest(&mut self) {
         while let Some(byte) = self.bytes.pop_front() {
+            self.gone = self.gone.saturating_add(1);
             if byte == DELIMITER {
                 break;
             }
@@ -106,7 +115,38 @@ impl<const N: usize> Sink for RamLog<N> {
             return Err(Refused);
         }
         self.push(frame);
+        self.since_header = self.since_header.saturating_add(frame.len());
         Ok(())
+    }
+
+    /// Twice in a ring, so that what is left of it can always be read by itself.
+    fn wants_header(&mut self) -> bool {
+        let wants = self.since_header >= N / 2;
+        if wants {
+            self.since_header = 0;
+        }
+        wants
+    }
+}
+
+/// A place is the number of bytes before it.
+impl<const N: usize> LogSink for RamLog<N> {
+    fn read_at(&mut self, from: u64, room: &mut [u8]) -> Option<Piece> {
+        let at = from.max(self.gone);
+        let mut skip = usize::try_from(at.saturating_sub(self.gone)).unwrap_or(usize::MAX);
+        let (first, second) = self.bytes.as_slices();
+        let mut places = room.iter_mut();
+        let mut bytes = 0usize;
+        for part in [first, second] {
+            let rest = part.get(skip..).unwrap_or_default();
+            skip = skip.saturating_sub(part.len());
+            for (byte, place) in rest.iter().zip(places.by_ref()) {
+                *place = *byte;
+                bytes = bytes.saturating_add(1);
+            }
+        }
+        let next = at.saturating_add(u64::try_from(bytes).unwrap_or(u64::MAX));
+        Some(Piece { at, bytes, next })
     }
 }
 
@@ -123,5 +163,25 @@ mod tests {
         assert_eq!(log.put(&[2, 9]), Err(Refused));
         assert!(log.bytes().eq([2, 8, 0]));
         assert_eq!(log.dropped(), 1);
+    }
+
+    #[test]
+    fn it_is_read_back_piece_by_piece_while_the_oldest_frames_make_room() {
+        let mut log = RamLog::<8>::new();
+        for frame in [[3, 1, 1, 0], [3, 2, 2, 0]] {
+            log.put(&frame).unwrap();
+        }
+        let mut room = [0; 3];
+        let piece = |at, bytes, next| Some(Piece { at, bytes, next });
+        assert_eq!(log.read_at(0, &mut room), piece(0, 3, 3));
+        assert_eq!(room, [3, 1, 1]);
+        // The frame that is being read goes: the reader learns that it has missed a byte.
+        log.put(&[3, 3, 3, 0]).unwrap();
+        assert_eq!(log.read_at(3, &mut room), piece(4, 3, 7));
+        assert_eq!(log.read_at(7, &mut room), piece(7, 3, 10));
+        assert_eq!(room, [0, 3, 3]);
+        assert_eq!(log.read_at(10, &mut room), piece(10, 2, 12));
+        assert_eq!(log.read_at(12, &mut room), piece(12, 0, 12), "its end");
+        assert_eq!(log.read_at(99, &mut room), piece(99, 0, 99), "past its end");
     }
 }

@@ -1,11 +1,16 @@
 //! The log on flash at every moment the power can go.
 
+#[allow(dead_code)] // each file uses a part of it
+mod fake;
 #[allow(dead_code)] // shared with the tests of the store
 mod flash;
 
+use fake::FakeBoard;
 use flash::{Flash, TORN, Torn};
+use risertrim::Millis;
 use risertrim::frame::{FrameReader, Taken, decode, encode};
-use risertrim_firmware::{FlashLog, RamLog, StoreError, log_hours};
+use risertrim::record::{Plan, Record, ResetCause};
+use risertrim_firmware::{App, FlashLog, FlashLogKeeper, KeptLog, LogSink, RamLog, SerialLog, StoreError, log_hours};
 use std::ops::Range;
 
 type Chip = Flash<8, 256>;
@@ -239,4 +244,154 @@ fn the_log_in_memory_drops_the_oldest_frames_whole() {
 fn how_far_a_log_goes_back_is_as_reckoned() {
     // 128 KiB in pages of 4 KiB at 2 KiB an hour: 62 hours and the page being filled.
     assert!((log_hours(128 * 1024, 4096, 2048) - 62.0).abs() < 1.0e-3);
+}
+
+/// A flash that an application writes its records to: four pages of 4 KiB, some 25 steps each.
+type LogChip = Flash<4, 4096>;
+type Logging = KeptLog<{ fake::LIFTS }, { fake::TANKS }, 1024, FlashLogKeeper<LogChip>>;
+const LOG_PAGES: usize = 4;
+
+/// What is read of a log: the records with their numbers, and the frames that were damaged.
+struct Read {
+    records: Vec<(u16, Record<{ fake::LIFTS }, { fake::TANKS }>)>,
+    damaged: u32,
+}
+
+fn read_records(chip: LogChip) -> Read {
+    let mut log = FlashLog::open(chip).expect("large enough");
+    let mut reader = FrameReader::<1024>::new();
+    let mut records = Vec::new();
+    let mut room = [0u8; 100];
+    let mut from = 0;
+    loop {
+        let piece = log.read_at(from, &mut room).expect("the flash answers");
+        if piece.bytes == 0 {
+            break;
+        }
+        from = piece.next;
+        for byte in &room[..piece.bytes] {
+            if let Taken::Payload(payload) = reader.take(*byte) {
+                let (number, record, _) = risertrim::record::read(payload).expect("an intact frame is a record");
+                records.push((number, record));
+            }
+        }
+    }
+    Read {
+        records,
+        damaged: reader.damaged(),
+    }
+}
+
+/// An application that records every step, run for so many periods; gives its flash back.
+fn recorded(chip: LogChip, cause: ResetCause, steps: u32) -> LogChip {
+    let mut board = FakeBoard::<false>::at(Millis(0));
+    board.cause = cause;
+    let log = Logging::new(Plan::WHOLE, "a board of this test", FlashLogKeeper::new(chip));
+    let mut app = App::with_log(log);
+    app.start(&mut board, fake::built_in(fake::installation()));
+    for _ in 0..steps {
+        assert!(app.poll(&mut board), "a log that fails does not hold up a step");
+        board.now = board.now.plus(fake::PERIOD_MS);
+    }
+    app.log_mut().sink_mut().take_flash().expect("it was opened")
+}
+
+#[test]
+fn a_board_records_itself_on_flash_and_every_page_can_be_read_by_itself() {
+    let chip = recorded(LogChip::blank(LOG_PAGES), ResetCause::PowerOn, 400);
+    assert!(chip.erasures.iter().all(|times| *times >= 2), "{:?}", chip.erasures);
+    let read = read_records(chip);
+    assert_eq!(read.damaged, 0);
+    let numbers: Vec<u16> = read.records.iter().map(|(number, _)| *number).collect();
+    assert!(
+        numbers.windows(2).all(|pair| pair[1] == pair[0] + 1),
+        "none is missing: {numbers:?}"
+    );
+    // A header stands near the front of every page: within the records of one step.
+    let headers: Vec<usize> = (0..read.records.len())
+        .filter(|at| matches!(read.records[*at].1, Record::Header(_)))
+        .collect();
+    assert_eq!(headers.len(), LOG_PAGES, "{headers:?}");
+    assert!(headers[0] <= 3, "{headers:?}");
+    let steps = read
+        .records
+        .iter()
+        .filter(|(_, record)| matches!(record, Record::Step(_)));
+    let steps = steps.count();
+    assert!(steps >= 30, "three pages and more: {steps} steps");
+}
+
+#[test]
+fn power_cut_at_any_write_costs_a_board_the_records_being_written_and_no_others() {
+    let whole = recorded(LogChip::blank(LOG_PAGES), ResetCause::PowerOn, 120);
+    let mut cuts = 0;
+    for cut in (0..whole.operations).step_by(61) {
+        let torn = TORN[usize::try_from(cut % 3).expect("small")];
+        let chip = LogChip::blank(LOG_PAGES).cut_after(cut, torn, 7 * cut + 1);
+        let before = recorded(chip, ResetCause::PowerOn, 120);
+        let kept = read_records(before.clone().on_again()).records;
+        let chip = recorded(before.on_again(), ResetCause::BrownOut, 10);
+        let read = read_records(chip);
+        let context = format!("cut after {cut} ({torn:?})");
+        assert!(read.damaged <= 2, "{context}: {} damaged", read.damaged);
+        // All that was whole when the power went is there still, but for a page that had to make room.
+        let last = read.records.iter().rposition(|(_, record)| is_start(record));
+        let (still, after) = read
+            .records
+            .split_at(last.unwrap_or_else(|| panic!("{context}: no start")));
+        assert!(kept.ends_with(still), "{context}");
+        assert!(
+            kept.len() - still.len() <= 70,
+            "{context}: {} of {}",
+            still.len(),
+            kept.len()
+        );
+        let steps = after.iter().filter(|(_, record)| matches!(record, Record::Step(_)));
+        assert_eq!(steps.count(), 10, "{context}");
+        cuts += 1;
+    }
+    assert!(cuts > 50, "{cuts}");
+}
+
+fn is_start<const L: usize, const T: usize>(record: &Record<L, T>) -> bool {
+    matches!(record, Record::Header(header) if matches!(header.began, risertrim::record::Began::Started(_)))
+}
+
+#[test]
+fn a_board_sends_its_log_on_a_port_of_its_own_and_what_does_not_fit_is_told() {
+    let run = |a_time: usize| {
+        let mut board = FakeBoard::<false>::at(Millis(0));
+        board.log_port = a_time;
+        let log =
+            KeptLog::<{ fake::LIFTS }, { fake::TANKS }, 1024, _>::new(Plan::WHOLE, "test", SerialLog::<2048>::new());
+        let mut app = App::with_log(log);
+        app.start(&mut board, fake::built_in(fake::installation()));
+        for _ in 0..300 {
+            assert!(app.poll(&mut board));
+            board.now = board.now.plus(fake::PERIOD_MS);
+        }
+        let mut reader = FrameReader::<1024>::new();
+        let mut records = Vec::new();
+        for byte in &board.logged {
+            if let Taken::Payload(payload) = reader.take(*byte) {
+                records.push(
+                    risertrim::record::read::<{ fake::LIFTS }, { fake::TANKS }>(payload)
+                        .expect("a record")
+                        .1,
+                );
+            }
+        }
+        assert_eq!(reader.damaged(), 0, "a frame goes out whole, however small the pieces");
+        let steps = records
+            .iter()
+            .filter(|record| matches!(record, Record::Step(_)))
+            .count();
+        let gaps = records.iter().filter(|record| matches!(record, Record::Gap(_))).count();
+        (steps, gaps)
+    };
+    // 960 bytes a second: the line is quicker than the log; in pieces of 20 bytes it is not.
+    let (steps, gaps) = run(960);
+    assert!(steps >= 298 && gaps == 0, "{steps} steps, {gaps} gaps");
+    let (steps, gaps) = run(20);
+    assert!((5..150).contains(&steps) && gaps >= 5, "{steps} steps, {gaps} gaps");
 }

@@ -1,12 +1,12 @@
 //! The controller as a microcontroller binary, the modelled installation here: the same, bit by bit.
 
-use risertrim::record::{Began, Plan, ResetCause};
+use risertrim::record::{Plan, Record};
 use risertrim_sim::board::{
-    BesideCore, BoardControl, BoardError, Emulator, Processor, fetch_installation, send_installation,
+    BesideCore, BoardControl, BoardError, LoggedBoard, Processor, fetch_installation, send_installation,
 };
-use risertrim_sim::log::{FileSink, HostRecorder, LogReader, Replay, Start};
+use risertrim_sim::log::{LogReader, Replay, Start, What};
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::simulate::{Control, ControlFailed, HostController, HostReadings, HostStep, Simulation};
+use risertrim_sim::simulate::{HostController, Simulation};
 use risertrim_tests::emulated::{board, connect};
 
 fn scenario(name: &str) -> Scenario {
@@ -102,32 +102,15 @@ fn an_installation_comes_back_from_the_board_as_it_was_sent() {
     }
 }
 
-/// A board whose answers are written to a log. What a log tells besides (the installation, what was learned) comes from the core on
-/// this machine.
-struct LoggedBoard {
-    board: BoardControl<Emulator>,
-    core: HostController,
-    recorder: HostRecorder,
-    sink: FileSink<Vec<u8>>,
+/// Who writes the log.
+#[derive(Clone, Copy, PartialEq)]
+enum By {
+    Host,
+    Board,
 }
 
-impl Control for LoggedBoard {
-    fn command(&mut self, command: risertrim::Command) -> Result<(), ControlFailed> {
-        self.recorder
-            .command(command, self.core.command(command), &mut self.sink);
-        self.board.command(command)
-    }
-
-    fn step(&mut self, readings: &HostReadings) -> Result<HostStep, ControlFailed> {
-        let step = self.board.step(readings)?;
-        let _ = self.core.step(readings);
-        self.recorder.step(readings, &step, &self.core, &mut self.sink);
-        Ok(step)
-    }
-}
-
-#[test]
-fn a_log_of_what_a_board_decided_is_replayed_bit_by_bit() {
+/// Runs the default place on an emulated board for some hours, and replays the log of it here. The core of this machine runs beside it.
+fn replayed(by: By, hours: u32) {
     let Some(emulator) = board(Processor::M4, "emulated-m4") else {
         return;
     };
@@ -135,32 +118,51 @@ fn a_log_of_what_a_board_decided_is_replayed_bit_by_bit() {
     let mut client = connect(emulator);
     let hello = client.greet().expect("the board answers");
     send_installation(&mut client, &hello, &scenario.told).expect("the board takes it");
-    let mut logged = LoggedBoard {
-        board: BoardControl::begin(client).expect("the board is in bench mode"),
-        core: HostController::new(&scenario.told, &[]).expect("a shipped installation is sound"),
-        recorder: HostRecorder::new(Plan::WHOLE, "emulated-m4"),
-        sink: FileSink::new(Vec::new()),
-    };
-    let began = Began::Started(ResetCause::PowerOn);
-    logged.recorder.begin(began, &scenario.told, &[], &mut logged.sink);
+    let control = BoardControl::begin(client).expect("the board is in bench mode");
+    let core = HostController::new(&scenario.told, &[]).expect("a shipped installation is sound");
+    let mut log = Vec::new();
+    let mut logged = LoggedBoard::new(BesideCore::new(control, core));
+    match by {
+        By::Host => logged.log(Plan::WHOLE, hello.reset, &mut log),
+        By::Board => logged.fetch_log(&mut log).expect("the board keeps a log"),
+    }
     let mut simulation =
         Simulation::driven_by(&scenario, scenario.seed, logged).unwrap_or_else(|error| panic!("{error}"));
-    while simulation.time_s() < 7.0 * 3600.0 {
+    while simulation.time_s() < 3600.0 * f64::from(hours) {
         simulation.step().unwrap_or_else(|error| panic!("{error}"));
     }
-    let log = simulation
-        .into_control()
-        .sink
-        .finish()
-        .expect("memory takes everything")
-        .0;
+    let mut logged = simulation.into_control();
+    let fetched = logged.end_log().expect("memory takes everything");
+    assert_eq!(fetched.is_some(), by == By::Board);
+    assert!(fetched.is_none_or(|fetch| fetch.lost == 0), "{fetched:?}");
+    assert!(logged.beside_mut().difference().is_none());
+    drop(logged);
     let mut replay = Replay::new(Start::Logged);
+    let mut written_by = Vec::new();
     for entry in LogReader::open(log.as_slice()).expect("a log") {
-        replay
-            .take(&entry.expect("readable to its end"))
-            .expect("nothing is set");
+        let entry = entry.expect("readable to its end");
+        if let What::Record(Record::Header(header)) = &entry.what {
+            written_by = header.firmware.to_vec();
+        }
+        replay.take(&entry).expect("nothing is set");
     }
     let outcome = replay.finish().0;
     assert!(outcome.is_equal() && outcome.inexact.is_empty(), "{outcome:?}");
-    assert_eq!(outcome.compared, 7 * 3600, "every step that the board made");
+    assert_eq!(
+        outcome.compared,
+        u64::from(3600 * hours),
+        "every step that the board made"
+    );
+    assert_eq!(written_by.starts_with(b"emulated"), by == By::Board);
+    println!("{} steps in {} bytes, replayed bit by bit", outcome.compared, log.len());
+}
+
+#[test]
+fn a_log_of_what_a_board_decided_is_replayed_bit_by_bit() {
+    replayed(By::Host, 7);
+}
+
+#[test]
+fn a_log_that_the_board_itself_wrote_is_replayed_bit_by_bit() {
+    replayed(By::Board, 7);
 }

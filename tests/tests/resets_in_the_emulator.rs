@@ -4,8 +4,9 @@ use risertrim::ResetCause;
 use risertrim::controller::Learned;
 use risertrim::link::{Answer, Ask, Event, Hello, Not, Running};
 use risertrim_sim::board::{
-    BoardError, Client, Emulator, HostAsk, Patience, Processor, fetch_installation, send_installation,
+    BoardError, Client, Emulator, HostAsk, Patience, Processor, RecordsFetch, fetch_installation, send_installation,
 };
+use risertrim_sim::log::{LogReader, Replay, Start};
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::simulate::{Control, ControlFailed, HostController, HostReadings, HostStep, Simulation};
 use risertrim_tests::emulated::board;
@@ -24,6 +25,9 @@ struct ResetBoard {
     since_save_ms: u32,
     saved: Vec<Learned>,
     compared: u32,
+    /// What the board wrote into its own flash, fetched as it goes.
+    log: Vec<u8>,
+    fetch: RecordsFetch,
 }
 
 impl ResetBoard {
@@ -43,6 +47,8 @@ impl ResetBoard {
             since_save_ms: 0,
             saved: Vec::new(),
             compared: 0,
+            log: Vec::new(),
+            fetch: RecordsFetch::default(),
         }
     }
 
@@ -52,6 +58,11 @@ impl ResetBoard {
         let text = std::fs::read_to_string(file).unwrap_or_default();
         let whole = text.rsplit_once('\n').map_or("", |(whole, _)| whole);
         whole.lines().map(str::to_owned).collect()
+    }
+
+    fn fetch_log(&mut self) {
+        let fetched = self.fetch.fetch(&mut self.client, &mut self.log);
+        fetched.expect("the board keeps a log");
     }
 
     /// Brings a reset about; what the board says of itself afterwards.
@@ -99,6 +110,9 @@ impl Control for ResetBoard {
             self.compared
         );
         self.compared += 1;
+        if self.compared.is_multiple_of(600) {
+            self.fetch_log();
+        }
         self.since_save_ms += core.step_ms;
         if self.since_save_ms >= SAVE_EVERY_MS {
             self.since_save_ms = 0;
@@ -181,6 +195,24 @@ fn panic_hard_fault_watchdog_and_a_wish_are_told_apart_and_what_was_learned_outl
     let control = simulation.control_mut();
     assert_eq!(control.starts().len(), 5, "one start by power and four resets");
     println!("{} steps over four resets, the same bit by bit", control.compared);
+    // What it wrote into its flash is whole over every reset, and is replayed here.
+    control.fetch_log();
+    assert_eq!(control.fetch.lost, 0);
+    let mut replay = Replay::new(Start::Logged);
+    let mut starts = 0;
+    for entry in LogReader::open(control.log.as_slice()).expect("a log") {
+        let entry = entry.expect("readable to its end");
+        starts = starts.max(entry.session);
+        replay.take(&entry).expect("nothing is set");
+    }
+    let outcome = replay.finish().0;
+    assert!(outcome.is_equal() && outcome.inexact.is_empty(), "{outcome:?}");
+    assert_eq!(outcome.compared, u64::from(control.compared));
+    assert_eq!(
+        starts, 6,
+        "with its installation, afresh for the test, and after four resets"
+    );
+    println!("its own log: {} bytes, replayed bit by bit", control.log.len());
 }
 
 impl ResetBoard {

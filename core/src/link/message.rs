@@ -75,6 +75,12 @@ pub enum Ask<const TANKS: usize> {
     },
     /// How the line is. Answered by [`Answer::Counts`].
     Counts,
+    /// The records that the board itself keeps ([`crate::record`]), from this place on; 0 for the oldest. Answered by
+    /// [`Answer::Records`] or [`Not::NoLog`].
+    Records {
+        /// Place of the first byte wanted.
+        from: u64,
+    },
 }
 
 /// From the board: the answer to a request.
@@ -121,6 +127,15 @@ pub enum Answer<const LIFTS: usize, const TANKS: usize> {
     },
     /// How the line is, as the board sees it.
     Counts(Counts),
+    /// A part of the records that the board keeps.
+    Records {
+        /// Place of the first byte here; what lies between it and the one asked for has been written over.
+        at: u64,
+        /// Place to ask from next.
+        next: u64,
+        /// The bytes; empty at the end.
+        part: heapless::Vec<u8, PART>,
+    },
 }
 
 /// Who a board is.
@@ -193,6 +208,8 @@ pub enum Not {
     Faults(u8),
     /// It could not be written to the store; the one before is still there and still runs.
     StoreFailed,
+    /// The board keeps no log that can be read back.
+    NoLog,
 }
 
 /// What is worth keeping in the log of a board.
@@ -281,6 +298,10 @@ impl Not {
             Self::Faults(_) => "the installation has faults that stop it from being run; `risertrim check` names them",
             Self::StoreFailed => {
                 "the installation could not be written to the board's store; the one before still runs, and is still kept"
+            }
+            Self::NoLog => {
+                "the board keeps no log that can be fetched: it was built without one, or sends it on a port of its own \
+                 (`risertrim decode --follow PORT`)"
             }
         }
     }

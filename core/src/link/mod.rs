@@ -23,7 +23,7 @@ pub use message::{Answer, Ask, Event, Hello, LOG_PART, LogEntry, Not, PART, Repl
 pub use order::{Arrival, Counts, Inbox};
 
 /// Version of the messages. Boards and hosts of different versions do not talk to each other.
-pub const VERSION: u16 = 1;
+pub const VERSION: u16 = 2;
 
 /// Largest frame of a request, bytes, before COBS: an installation's part with its head.
 pub const REQUEST_BYTES: usize = 320;

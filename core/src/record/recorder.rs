@@ -132,7 +132,7 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize> Recorder<LIFTS, 
         ] {
             since.add(step.step_ms);
         }
-        if due(self.since_header, self.plan.header_every_s) {
+        if sink.wants_header() || due(self.since_header, self.plan.header_every_s) {
             self.write_header(Began::Repeated, controller.installation(), sink);
         }
         self.readings(readings, step, sink);

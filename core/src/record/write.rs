@@ -15,6 +15,12 @@ pub trait Sink {
     /// # Errors
     /// [`Refused`] when it is full.
     fn put(&mut self, frame: &[u8]) -> Result<(), Refused>;
+
+    /// True, once, when what was put before may be lost while what follows stays (a page of flash was begun): the header is then repeated
+    /// at the next step.
+    fn wants_header(&mut self) -> bool {
+        false
+    }
 }
 
 impl<const N: usize> Sink for heapless::Vec<u8, N> {

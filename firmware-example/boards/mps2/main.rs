@@ -14,6 +14,7 @@ mod pipes;
 mod provoke;
 mod watchdog;
 
+use core::cell::RefCell;
 use core::sync::atomic::{AtomicU32, Ordering};
 use cortex_m::peripheral::syst::SystClkSource;
 use cortex_m::singleton;
@@ -21,8 +22,11 @@ use cortex_m_rt::{entry, exception};
 use cortex_m_semihosting::debug;
 use nor::Nor;
 use pipes::Pipes;
+use risertrim::record::Plan;
 use risertrim::{Millis, Opening, ResetCause};
-use risertrim_firmware::{App, Board, INSTALLATION_BYTES, Item, Keeper, RETAINED, Unkept, run};
+use risertrim_firmware::{
+    App, Board, FlashLogKeeper, INSTALLATION_BYTES, Item, Keeper, KeptLog, Part, RETAINED, Unkept, run,
+};
 
 #[cfg(feature = "emulated-defmt")]
 use defmt_semihosting as _;
@@ -48,8 +52,9 @@ fn main() -> ! {
         timer.enable_counter();
         timer.enable_interrupt();
     }
-    match (app(), kept(), Pipes::open()) {
-        (Some(app), Some(kept), Some(pipes)) => {
+    let parts = flash().and_then(|flash| Some((app(log(flash)?)?, kept(flash)?)));
+    match (parts, Pipes::open()) {
+        (Some((app, kept)), Some(pipes)) => {
             watchdog::start();
             run(app, &mut Mps2 { pipes, kept }, None)
         }
@@ -59,17 +64,29 @@ fn main() -> ! {
 
 /// The application, made where it lies. Apart, so that the 16 KiB of stack it passes through are free again when it runs.
 #[inline(never)]
-fn app() -> Option<&'static mut App<LIFTS, TANKS>> {
-    singleton!(: App<8, 9> = App::new())
+fn app(log: &'static mut Log) -> Option<&'static mut App<LIFTS, TANKS, &'static mut Log>> {
+    singleton!(: App<8, 9, &'static mut Log> = App::with_log(log))
+}
+
+/// The flash, which store and log share.
+fn flash() -> Option<&'static RefCell<Nor>> {
+    #[allow(unsafe_code)] // the only value of the flash: a singleton is made once
+    // SAFETY: as said.
+    let nor = unsafe { Nor::take() };
+    singleton!(: RefCell<Nor> = RefCell::new(nor)).map(|flash| &*flash)
 }
 
 /// The store, likewise.
 #[inline(never)]
-fn kept() -> Option<&'static mut Kept> {
-    #[allow(unsafe_code)] // the only value of the flash: a singleton is made once
-    // SAFETY: as said.
-    let nor = unsafe { Nor::take() };
-    singleton!(: Kept = Kept::new(nor))
+fn kept(flash: &'static RefCell<Nor>) -> Option<&'static mut Kept> {
+    singleton!(: Kept = Kept::new(Part::new(flash, nor::STORE)))
+}
+
+/// The log of every step, likewise.
+#[inline(never)]
+fn log(flash: &'static RefCell<Nor>) -> Option<&'static mut Log> {
+    let part = FlashLogKeeper::new(Part::new(flash, nor::LOG));
+    singleton!(: Log = Log::new(Plan::WHOLE, concat!("emulated ", env!("CARGO_PKG_VERSION")), part))
 }
 
 #[exception]
@@ -77,7 +94,8 @@ fn SysTick() {
     NOW_MS.store(NOW_MS.load(Ordering::Relaxed).wrapping_add(1), Ordering::Relaxed);
 }
 
-type Kept = Keeper<Nor, ROOM>;
+type Kept = Keeper<Part<'static, Nor>, ROOM>;
+type Log = KeptLog<LIFTS, TANKS, ROOM, FlashLogKeeper<Part<'static, Nor>>>;
 
 /// The board.
 struct Mps2 {

@@ -6,13 +6,18 @@
 // Memory outside of anything Rust knows.
 #![allow(unsafe_code)]
 
+use core::ops::Range;
 use core::ptr::{read_volatile, write_volatile};
 use embedded_storage::nor_flash::{
     ErrorType, NorFlash, NorFlashErrorKind, ReadNorFlash, check_erase, check_read, check_write,
 };
 
+/// Pages for the store.
+pub const STORE: Range<u32> = 0..64 * 1024;
+/// Pages for the log.
+pub const LOG: Range<u32> = STORE.end..STORE.end + 1024 * 1024;
 /// Bytes of it: what `memory.x` leaves behind the last words.
-const BYTES: usize = 64 * 1024;
+const BYTES: usize = LOG.end as usize;
 const WORD: usize = 4;
 
 unsafe extern "C" {

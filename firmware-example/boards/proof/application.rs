@@ -3,11 +3,34 @@
 use core::hint::black_box;
 use risertrim::ResetCause;
 use risertrim::{Millis, Opening};
-use risertrim_firmware::{App, Board, Event, Item, RETAINED, Unkept};
+use risertrim_firmware::{
+    App, Board, Event, FlashLogKeeper, Item, KeptLog, LogSink, RETAINED, RamLog, SerialLog, Unkept,
+};
+
+/// An application whose records go into this.
+pub type Logging<S> = App<8, 9, KeptLog<8, 9, 2048, S>>;
+
+/// One application for every kind of log.
+#[allow(missing_debug_implementations)] // linked and never run
+pub struct Applications {
+    without: App<8, 9>,
+    memory: Logging<RamLog<4096>>,
+    port: Logging<SerialLog<4096>>,
+    flash: Logging<FlashLogKeeper<crate::devices::Chip>>,
+}
 
 /// All that a board calls.
 #[inline(never)]
-pub fn run(app: &mut App<8, 9>) {
+pub fn run(all: &mut Applications) {
+    all.without.start(&mut Unknown, black_box(None));
+    black_box(all.without.poll(&mut Unknown));
+    logging(&mut all.memory);
+    logging(&mut all.port);
+    logging(&mut all.flash);
+}
+
+#[inline(never)]
+fn logging<S: LogSink>(app: &mut Logging<S>) {
     app.start(&mut Unknown, black_box(None));
     black_box(app.poll(&mut Unknown));
 }
@@ -75,6 +98,11 @@ impl Board for Unknown {
 
     fn send(&mut self, bytes: &[u8]) {
         black_box(bytes);
+    }
+
+    fn send_log(&mut self, bytes: &[u8]) -> usize {
+        black_box(bytes);
+        black_box(1)
     }
 
     fn acknowledged(&mut self) -> bool {

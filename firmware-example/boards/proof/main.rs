@@ -32,7 +32,7 @@ pub struct World {
     recorder: Recorder<8, 9, 2048>,
     plan: Plan,
     devices: devices::Devices,
-    app: risertrim_firmware::App<8, 9>,
+    applications: application::Applications,
 }
 
 /// The entry: everything in turn.
@@ -47,7 +47,7 @@ pub extern "C" fn proof(world: &mut World) {
         devices::drive(&mut world.devices);
         devices::measure(&mut world.devices);
         devices::keep(&mut world.devices, &world.installation, &world.learned);
-        application::run(&mut world.app);
+        application::run(&mut world.applications);
     }
     #[cfg(feature = "test-panicking-index")]
     deliberate(world);

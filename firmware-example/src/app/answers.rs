@@ -2,16 +2,18 @@
 
 use super::App;
 use crate::board::{Board, Item};
+use crate::board_log::BoardLog;
 use crate::put::read_into;
 use heapless::Vec;
 use risertrim::link::{Answer, Ask, Event, Hello, Not, PART, Reply, Request, Running, VERSION};
+use risertrim::record::Began;
 use risertrim::time::Held;
 use risertrim::{Millis, Opening, Readings};
 
 /// Reads of the line in one poll: a babbling host may not hold up the step.
 const READS: usize = 32;
 
-impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
+impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
     /// Answers what has come from the host; true when a step was made for it.
     pub(super) fn serve<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
         let mut stepped = false;
@@ -39,7 +41,7 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
             Ask::StartAfresh => self.start_afresh(board, now),
             Ask::LastStep => self.last_step(),
             Ask::Command(command) => match self.running {
-                Running::Trimming | Running::LinkLost => match self.controller.command(command) {
+                Running::Trimming | Running::LinkLost => match self.command(command) {
                     Ok(()) => Ok(Answer::Done),
                     Err(refused) => Err(Not::Refused(refused)),
                 },
@@ -66,6 +68,7 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
                     entries,
                 })
             }
+            Ask::Records { from } => self.records(from),
             Ask::Counts => Ok(Answer::Counts(self.line.counts())),
         };
         let reply = Reply::<LIFTS, TANKS> {
@@ -137,7 +140,11 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
         self.since_save = Held::NONE;
         self.heard = now;
         match self.controller.begin(&self.candidate, &[]) {
-            Ok(()) => Ok(Answer::Done),
+            Ok(()) => {
+                let began = Began::Started(self.cause);
+                self.board_log.begin(began, self.controller.installation(), &[]);
+                Ok(Answer::Done)
+            }
             Err(faults) => Err(Not::Faults(self.tell_faults(board, now, &faults))),
         }
     }
@@ -184,6 +191,12 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
             self.running = Running::Trimming;
             self.heard = now;
         }
+        let began = if fresh {
+            Began::Started(self.cause)
+        } else {
+            Began::Exchanged
+        };
+        self.board_log.begin(began, self.controller.installation(), &[]);
         self.incoming.forget();
         self.resets.new_installation();
         board.retain(self.resets.words());
@@ -210,6 +223,19 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
         Ok(Answer::Part {
             bytes: u32::try_from(bytes.len()).unwrap_or(u32::MAX),
             offset,
+            part,
+        })
+    }
+
+    /// A piece of the log that the board keeps.
+    fn records(&mut self, from: u64) -> Result<Answer<LIFTS, TANKS>, Not> {
+        let mut part: Vec<u8, PART> = Vec::new();
+        let _ = part.resize(PART, 0);
+        let piece = self.board_log.read_at(from, &mut part).ok_or(Not::NoLog)?;
+        part.truncate(piece.bytes);
+        Ok(Answer::Records {
+            at: piece.at,
+            next: piece.next,
             part,
         })
     }

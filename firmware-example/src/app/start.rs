@@ -2,15 +2,17 @@
 
 use super::{App, IDLE_PERIOD_MS, Kept};
 use crate::board::{Board, Item};
+use crate::board_log::BoardLog;
 use crate::put::read_into;
 use crate::resets::Resets;
 use risertrim::controller::Learned;
 use risertrim::frame::{decode, fingerprint};
 use risertrim::link::{Event, Running};
+use risertrim::record::Began;
 use risertrim::time::Held;
 use risertrim::{Installation, Millis, Opening};
 
-impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
+impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
     /// Makes the outputs safe, then finds out why the processor started, then sets up the controller with what is kept. The
     /// first [`App::poll`] makes the first step.
     ///
@@ -81,6 +83,8 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
                 self.running = Running::Trimming;
                 self.period_ms = self.controller.installation().settings.period_ms;
                 self.since_save = Held::NONE;
+                let began = Began::Started(self.cause);
+                self.board_log.begin(began, self.controller.installation(), &learned);
                 true
             }
             Err(faults) => {

@@ -57,6 +57,9 @@ pub struct FakeBoard<const BENCH: bool = false> {
     pub acknowledge: bool,
     pub from_host: VecDeque<u8>,
     pub to_host: Vec<u8>,
+    /// What went out on the port of the log, and how much it takes at a time.
+    pub logged: Vec<u8>,
+    pub log_port: usize,
     /// What `idle` adds to the clock; it panics once the clock has passed `power_off`.
     pub idle_ms: u32,
     pub power_off: Option<Millis>,
@@ -81,6 +84,8 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
             acknowledge: false,
             from_host: VecDeque::new(),
             to_host: Vec::new(),
+            logged: Vec::new(),
+            log_port: 0,
             idle_ms: 0,
             power_off: None,
         }
@@ -222,6 +227,12 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn send(&mut self, bytes: &[u8]) {
         self.to_host.extend(bytes);
+    }
+
+    fn send_log(&mut self, bytes: &[u8]) -> usize {
+        let now = bytes.len().min(self.log_port);
+        self.logged.extend(&bytes[..now]);
+        now
     }
 
     fn acknowledged(&mut self) -> bool {

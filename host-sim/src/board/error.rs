@@ -20,6 +20,9 @@ pub enum BoardError {
     /// The line is gone.
     #[error("the line to the board broke: {0}")]
     Line(#[from] io::Error),
+    /// The log cannot be written.
+    #[error("the log cannot be written: {0}")]
+    LogFile(#[source] io::Error),
     /// The board said no.
     #[error("{0}")]
     Not(#[from] Not),

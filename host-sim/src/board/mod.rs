@@ -6,6 +6,7 @@
 //! | `emulator` | [`Emulator`]: a board in QEMU, over two named pipes |
 //! | `client` | [`Client`]: asks, and asks again when no answer comes |
 //! | `transfer` | an installation to the board and back |
+//! | `records` | [`RecordsFetch`]: the log that the board keeps |
 //! | `control` | [`BoardControl`]: a board as what drives the valves of a simulation |
 //! | `beside` | [`BesideCore`]: the same steps by the core on this machine, compared bit by bit |
 //! | `logged` | [`LoggedBoard`]: both, everything written to a log |
@@ -17,6 +18,7 @@ mod control;
 mod emulator;
 mod error;
 mod logged;
+mod records;
 mod transfer;
 mod wire;
 
@@ -26,6 +28,7 @@ pub use control::BoardControl;
 pub use emulator::{Emulator, Processor};
 pub use error::BoardError;
 pub use logged::LoggedBoard;
+pub use records::RecordsFetch;
 pub use transfer::{fetch_installation, send_installation};
 pub use wire::{Serial, Tcp, Wire};
 

@@ -1,7 +1,8 @@
 //! The board's end of a line: the firmware's own application on this machine.
 
+use risertrim::record::Plan;
 use risertrim::{Millis, Opening};
-use risertrim_firmware::{App, Board, Item, Unkept};
+use risertrim_firmware::{App, Board, BoardLog, Item, KeptLog, RamLog, Unkept};
 use std::collections::HashMap;
 use std::io::{self, ErrorKind, Read, Write};
 use std::net::{SocketAddr, TcpListener, TcpStream};
@@ -88,8 +89,22 @@ pub struct Running {
     thread: Option<JoinHandle<()>>,
 }
 
-/// Starts a board on a line. `levels` are what its sensors give where it has any.
+/// Starts a board on a line, without a log of its own. `levels` are what its sensors give where it has any.
 pub fn start<const BENCH: bool>(line: impl Line, levels: Vec<f32>) -> Running {
+    start_app::<BENCH, _>(line, levels, Box::default())
+}
+
+/// The same with a log of its own of every step, the newest 32 KiB of it.
+pub fn start_logging<const BENCH: bool>(line: impl Line, levels: Vec<f32>) -> Running {
+    let log = KeptLog::<LIFTS, TANKS, 2048, _>::new(Plan::WHOLE, "a board of this test", RamLog::<32_768>::new());
+    start_app::<BENCH, _>(line, levels, Box::new(App::with_log(log)))
+}
+
+fn start_app<const BENCH: bool, G: BoardLog<LIFTS, TANKS> + Send + 'static>(
+    line: impl Line,
+    levels: Vec<f32>,
+    mut app: Box<App<LIFTS, TANKS, G>>,
+) -> Running {
     let stop = Arc::new(AtomicBool::new(false));
     let stopped = Arc::clone(&stop);
     let run = move || {
@@ -100,7 +115,6 @@ pub fn start<const BENCH: bool>(line: impl Line, levels: Vec<f32>) -> Running {
             kept: HashMap::new(),
             reads: 0,
         };
-        let mut app: Box<App<LIFTS, TANKS>> = Box::default();
         app.start(&mut board, None);
         while !stopped.load(Ordering::Relaxed) {
             if !app.poll(&mut board) {

@@ -4,7 +4,7 @@
 mod end;
 mod lossy;
 
-use end::{Listening, Running, start};
+use end::{Listening, Running, start, start_logging};
 use lossy::{Done, Lossy};
 use risertrim_sim::board::{BoardControl, Client, Patience, Tcp, send_installation};
 use risertrim_sim::live::{Action, LiveView, Session, Source};
@@ -215,6 +215,79 @@ fn over_a_serial_line_a_run_is_logged_as_the_same_run_without_a_board_and_replay
     assert!(out(&replay).contains("The same decisions"), "{}", out(&replay));
     let decoded = out(&risertrim(&["decode", path]));
     assert!(decoded.contains("1080 readings, 1080 steps"), "{decoded}");
+}
+
+#[test]
+fn what_a_board_records_itself_is_fetched_as_it_goes_and_is_the_log_of_the_run() {
+    let (line, address) = Listening::new();
+    let address = address.to_string();
+    let _board = start_logging::<true>(line, Vec::new());
+    let (by_board, alone, kept) = (file("by-board.rtlog"), file("by-nobody-else.rtlog"), file("kept.rtlog"));
+    let run = risertrim(&[
+        "board",
+        "--tcp",
+        &address,
+        "--hours",
+        "0.3",
+        "--quiet",
+        "--log-by",
+        "board",
+        "--log",
+        by_board.to_str().expect("text"),
+    ]);
+    assert_eq!(run.status.code(), Some(0), "{}", said(&run));
+    assert!(said(&run).contains("bytes of the board's own log"), "{}", said(&run));
+    let run = risertrim(&[
+        "simulate",
+        "--hours",
+        "0.3",
+        "--log-plan",
+        "whole",
+        "--quiet",
+        "--log",
+        alone.to_str().expect("text"),
+    ]);
+    assert_eq!(run.status.code(), Some(0), "{}", said(&run));
+    // The board began once when it got its installation, and afresh for the run; in its ring the installation is repeated more often.
+    let records = |path: &Path| -> Vec<What> {
+        let all = entries(path).into_iter();
+        all.filter(|what| !matches!(what, What::Installation { .. })).collect()
+    };
+    let found = records(&by_board);
+    let expected = records(&alone);
+    assert!(expected.len() > 2 * 1080, "{}", expected.len());
+    assert!(
+        found.ends_with(&expected),
+        "the same records in the same order: {} and {}",
+        found.len(),
+        expected.len()
+    );
+    let path = by_board.to_str().expect("text");
+    let replay = risertrim(&["replay", path]);
+    assert_eq!(replay.status.code(), Some(0), "{}", said(&replay));
+    assert!(out(&replay).contains("The same decisions"), "{}", out(&replay));
+    // Asked once, without a run: what the ring still holds, which is its newest records.
+    let run = risertrim(&["board", "--tcp", &address, "--fetch-log", kept.to_str().expect("text")]);
+    assert_eq!(run.status.code(), Some(0), "{}", said(&run));
+    let newest = records(&kept);
+    assert!(newest.len() > 100 && newest.len() < expected.len(), "{}", newest.len());
+    let size = fs::metadata(&kept).expect("written").len();
+    assert!((20_000..=32_768).contains(&size), "{size} bytes");
+    let decoded = risertrim(&["decode", kept.to_str().expect("text")]);
+    assert_eq!(decoded.status.code(), Some(0), "{}", said(&decoded));
+}
+
+#[test]
+fn a_board_without_a_log_says_so() {
+    let (_board, address) = on_tcp::<true>(Vec::new());
+    let kept = file("nothing.rtlog");
+    let asked = risertrim(&["board", "--tcp", &address, "--fetch-log", kept.to_str().expect("text")]);
+    assert_eq!(asked.status.code(), Some(1));
+    assert!(
+        said(&asked).contains("keeps no log that can be fetched"),
+        "{}",
+        said(&asked)
+    );
 }
 
 #[test]

@@ -4,7 +4,8 @@ use super::Said;
 use risertrim::frame::{FrameReader, Taken, decode, encode, longest_frame};
 use risertrim::link::{Answer, Ask, Hello, Not, REPLY_BYTES, REQUEST_BYTES, ResetCause, Running, VERSION};
 use risertrim_sim::board::{
-    BoardError, Client, HostAnswer, HostReply, HostRequest, Patience, Wire, fetch_installation, send_installation,
+    BoardError, Client, HostAnswer, HostReply, HostRequest, Patience, RecordsFetch, Wire, fetch_installation,
+    send_installation,
 };
 use risertrim_sim::scenario::Scenario;
 use std::io;
@@ -21,6 +22,19 @@ struct Odd {
 impl std::fmt::Debug for Odd {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str("an odd board")
+    }
+}
+
+/// Nothing can be written to it.
+struct FullDisk;
+
+impl io::Write for FullDisk {
+    fn write(&mut self, _: &[u8]) -> io::Result<usize> {
+        Err(io::Error::from(io::ErrorKind::StorageFull))
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
     }
 }
 
@@ -138,6 +152,16 @@ pub fn provoke(all: &mut Said) {
         &failing(forgetful, |client, _| fetch_installation(client).map(drop)),
         &["what the board sent is not an installation this program knows"],
     );
+    let keeper = odd(|request| match request.ask {
+        Ask::Hello { .. } => Some(hello(VERSION, 8)),
+        _ => Some(Answer::Records {
+            at: 0,
+            next: 1,
+            part: [0].into_iter().collect(),
+        }),
+    });
+    let full = |client: &mut Client<Odd>, _: &Hello| RecordsFetch::default().fetch(client, &mut FullDisk);
+    all.take("full", &failing(keeper, full), &["the log cannot be written"]);
     for (answer, says) in [
         (odd(|_| Some(Answer::Not(Not::BenchMode))), "built without bench mode"),
         (odd(|_| Some(Answer::Not(Not::NoInstallation))), "send one with --send"),
@@ -158,6 +182,10 @@ pub fn provoke(all: &mut Said) {
         (
             odd(|_| Some(Answer::Not(Not::Faults(3)))),
             "`risertrim check` names them",
+        ),
+        (
+            odd(|_| Some(Answer::Not(Not::NoLog))),
+            "keeps no log that can be fetched",
         ),
         (
             odd(|_| Some(Answer::Not(Not::StoreFailed))),

@@ -11,15 +11,15 @@ use clap::Args;
 use picture::{Picture, lines};
 use risertrim::link::{Answer, Ask, Counts, Hello, Not};
 use risertrim_sim::board::{
-    BesideCore, BoardControl, BoardError, Client, Emulator, LoggedBoard, Patience, Processor, Serial, Tcp, Wire,
-    fetch_installation, send_installation,
+    BesideCore, BoardControl, BoardError, Client, Emulator, LoggedBoard, Patience, Processor, RecordsFetch, Serial,
+    Tcp, Wire, fetch_installation, send_installation,
 };
 use risertrim_sim::live::{self, Session};
 use risertrim_sim::output::{closing, json, tables};
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::simulate::{HostController, Outcome, Run, Score, SimulateError, Simulation};
 use std::fs::File;
-use std::io::{self, BufWriter, IsTerminal};
+use std::io::{self, BufWriter, IsTerminal, Write};
 use std::path::PathBuf;
 use std::thread;
 use std::time::{Duration, Instant};
@@ -35,15 +35,13 @@ const CONNECT: Duration = Duration::from_secs(5);
 #[command(after_help = "\
 Examples:
   risertrim board                                  a day on an emulated Cortex-M4F
-  risertrim board tight_blower --processor m3 --hours 2
-  risertrim board --log board.rtlog                for decode, replay and tune
+  risertrim board --log board.rtlog --log-by board a day as the board itself records it
   risertrim board --port /dev/ttyACM0 --send my-calibrated.toml
-  risertrim board --port /dev/ttyACM0 --watch
+  risertrim board --port /dev/ttyACM0 --fetch-log pump-house.rtlog
 
 Without --port or --tcp the board is emulated: build its firmware first (scripts/firmware).
 A scenario runs only on a board built in bench mode. CAUTION: it moves its valves by modelled
 levels. Never connect one to valves that give air to fish.
-
 Exit code: 0 done, 1 something failed, 2 bad input.")]
 pub struct Arguments {
     /// A shipped scenario or the path of a .toml file
@@ -73,6 +71,9 @@ pub struct Arguments {
     /// Print what happened on the board: starts, alarms, faults
     #[arg(long)]
     events: bool,
+    /// Write FILE, the log that the board keeps: for decode, replay and tune
+    #[arg(long, value_name = "FILE")]
+    fetch_log: Option<PathBuf>,
     /// Let a board run again that stopped after several resets
     #[arg(long)]
     acknowledge: bool,
@@ -80,11 +81,14 @@ pub struct Arguments {
     #[arg(long)]
     watch: bool,
     /// Watch the run in the terminal; keys change targets, shut lifts
-    #[arg(long, conflicts_with_all = ["json", "quiet", "watch", "send", "read", "events", "acknowledge"])]
+    #[arg(long, conflicts_with_all = ["json", "quiet", "watch", "send", "read", "events", "fetch_log", "acknowledge"])]
     live: bool,
     /// Also write FILE, the log of the run: for decode, replay and tune
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["watch", "send", "read", "events", "acknowledge"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["watch", "send", "read", "events", "fetch_log", "acknowledge"])]
     log: Option<PathBuf>,
+    /// Who writes it: host, or board (as it was built to)
+    #[arg(long, value_name = "WHO", value_enum, default_value_t = Writer::Host, requires = "log", hide_possible_values = true)]
+    log_by: Writer,
     /// How much of it: whole, usual, sparing or on-change
     #[arg(
         long,
@@ -92,7 +96,8 @@ pub struct Arguments {
         value_enum,
         default_value_t = LogPlan::Usual,
         requires = "log",
-        hide_possible_values = true
+        hide_possible_values = true,
+        conflicts_with = "log_by"
     )]
     log_plan: LogPlan,
     /// Seconds to wait for an answer before asking again
@@ -112,6 +117,13 @@ pub struct Arguments {
     quiet: bool,
 }
 
+/// Who writes the log of a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, clap::ValueEnum)]
+enum Writer {
+    Host,
+    Board,
+}
+
 /// Does it.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let place = arguments.send.as_deref().map(Place::load).transpose()?;
@@ -124,16 +136,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
             "--live needs a terminal; use --log to keep what happens".to_owned(),
         ));
     }
-    let log = arguments.log.as_ref().map(|path| {
-        let cannot = |error| Failure::BadInput(format!("cannot write {}: {error}", path.display()));
-        Ok::<_, Failure>(BufWriter::new(File::create(path).map_err(cannot)?))
-    });
-    let log = log.transpose()?;
+    let log = arguments.log.as_ref().map(created).transpose()?;
+    let kept = arguments.fetch_log.as_ref().map(created).transpose()?;
     let (mut client, hello) = Client::connect(line(arguments)?, patience(arguments.wait))?;
     if !arguments.quiet {
         eprint!("{}", describe(&hello));
     }
-    let only_asked = place.is_some() || arguments.read || arguments.events || arguments.acknowledge;
+    let only_asked =
+        place.is_some() || arguments.read || arguments.events || arguments.acknowledge || arguments.fetch_log.is_some();
     if arguments.acknowledge {
         client.tell(Ask::Acknowledge)?;
         eprintln!("acknowledged");
@@ -151,6 +161,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.events {
         print(&events(&mut client)?)?;
     }
+    if let Some(out) = kept {
+        fetch_log(&mut client, out)?;
+    }
     if arguments.watch {
         return watch(&mut client, &hello);
     }
@@ -158,6 +171,32 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         return Ok(());
     }
     drive(arguments, &scenario, client, &hello, log)
+}
+
+fn created(path: &PathBuf) -> Result<BufWriter<File>, Failure> {
+    let file = File::create(path);
+    let file = file.map_err(|error| Failure::BadInput(format!("cannot write {}: {error}", path.display())))?;
+    Ok(BufWriter::new(file))
+}
+
+/// Fetches the log that the board keeps.
+fn fetch_log(client: &mut Client<Box<dyn Wire>>, mut out: BufWriter<File>) -> Result<(), Failure> {
+    let mut fetch = RecordsFetch::default();
+    fetch.fetch(client, &mut out)?;
+    out.flush().map_err(BoardError::LogFile)?;
+    eprintln!("{}", fetched(&fetch));
+    Ok(())
+}
+
+fn fetched(fetch: &RecordsFetch) -> String {
+    let mut text = format!("{} bytes of the board's own log", fetch.bytes);
+    if fetch.lost > 0 {
+        text += &format!(
+            "; {} times it had written over what was to be fetched: those records are missing",
+            fetch.lost
+        );
+    }
+    text
 }
 
 fn line(arguments: &Arguments) -> Result<Box<dyn Wire>, Failure> {
@@ -179,7 +218,7 @@ fn line(arguments: &Arguments) -> Result<Box<dyn Wire>, Failure> {
 }
 
 /// The control of a run: the board, the core on this machine beside it, the log if one is wanted.
-type Driven = LoggedBoard<BoardControl<Box<dyn Wire>>, BufWriter<File>>;
+type Driven = LoggedBoard<Box<dyn Wire>, BufWriter<File>>;
 
 /// Runs the scenario on the board, with the core on this machine beside it.
 fn drive(
@@ -199,16 +238,20 @@ fn drive(
         HostController::new(&scenario.told, &[]).map_err(|faults| SimulateError::Installation(Box::new(faults)))?;
     let mut control = LoggedBoard::new(BesideCore::new(BoardControl::begin(client)?, core));
     if let Some(out) = log {
-        control.log(arguments.log_plan.plan(), hello.reset, out);
+        match arguments.log_by {
+            Writer::Host => control.log(arguments.log_plan.plan(), hello.reset, out),
+            Writer::Board => control.fetch_log(out)?,
+        }
     }
     let (outcome, mut control) = if arguments.live {
         run_live(arguments, scenario, control)?
     } else {
         run_through(arguments, scenario, control)?
     };
-    control
-        .end_log()
-        .map_err(|error| Failure::Internal(format!("the log cannot be written: {error}")))?;
+    let fetch = control.end_log()?;
+    if let Some(fetch) = fetch {
+        eprintln!("{}", fetched(&fetch));
+    }
     let text = if arguments.json {
         json(&outcome).map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))? + "\n"
     } else if arguments.quiet {
