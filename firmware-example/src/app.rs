@@ -398,7 +398,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             learned: self.controller.learned(),
         };
         let mut room = [0u8; 512];
-        let saved = postcard::to_slice(&kept, &mut room)
+        let saved = risertrim::frame::to_bytes(&kept, &mut room)
             .ok()
             .is_some_and(|bytes| board.save(Item::Learned, bytes).is_ok());
         if !saved {

@@ -7,17 +7,20 @@
 //!
 //! * [`encode`], [`encode_bytes`]: a value, or bytes, into a frame; nothing but the output is needed as memory.
 //! * [`FrameReader`]: byte by byte back to payloads, with the place of everything that was damaged.
+//! * [`to_bytes`]: a value as the bytes of a payload, without a frame around them.
 //! * [`decode`]: a payload back to its value.
 //! * [`fingerprint`]: the CRC-32 of any value's encoding.
 
 mod crc;
 mod decode;
+mod encoding;
 mod fingerprint;
 mod reader;
 mod writer;
 
 pub use crc::Crc32;
 pub use decode::{Undecodable, decode};
+pub use encoding::to_bytes;
 pub use fingerprint::fingerprint;
 pub use reader::{Damage, FrameReader, Harm, Taken};
 pub use writer::{NoRoom, encode, encode_bytes};

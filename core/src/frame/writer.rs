@@ -1,7 +1,7 @@
 //! Writing frames.
 
+use super::encoding::{Output, write};
 use super::{Crc32, DELIMITER, FULL_BLOCK};
-use postcard::ser_flavors::Flavor;
 use serde::Serialize;
 
 /// The frame did not fit into the room given (or the value cannot be written at all, as a sequence of unknown length). What is in
@@ -36,7 +36,9 @@ impl core::error::Error for NoRoom {}
 /// # Errors
 /// [`NoRoom`] when it does not fit; [`super::longest_frame`] tells what a payload may need.
 pub fn encode<T: Serialize + ?Sized>(value: &T, room: &mut [u8]) -> Result<usize, NoRoom> {
-    postcard::serialize_with_flavor(value, FrameWriter::new(room)).map_err(|_| NoRoom)
+    let mut writer = FrameWriter::new(room);
+    write(value, &mut writer)?;
+    writer.end()
 }
 
 /// Writes bytes as the payload of a frame into `room` and returns the frame's length, its delimiter included.
@@ -117,15 +119,8 @@ fn put(room: &mut [u8], at: usize, byte: u8) -> Result<(), NoRoom> {
     Ok(())
 }
 
-impl Flavor for FrameWriter<'_> {
-    type Output = usize;
-
-    fn try_push(&mut self, byte: u8) -> postcard::Result<()> {
+impl Output for FrameWriter<'_> {
+    fn put(&mut self, byte: u8) -> Result<(), NoRoom> {
         self.payload(byte)
-            .map_err(|NoRoom| postcard::Error::SerializeBufferFull)
-    }
-
-    fn finalize(self) -> postcard::Result<usize> {
-        self.end().map_err(|NoRoom| postcard::Error::SerializeBufferFull)
     }
 }

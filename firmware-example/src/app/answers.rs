@@ -213,7 +213,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             return Err(Not::NoInstallation);
         }
         let room = self.incoming.room();
-        let bytes = postcard::to_slice(self.controller.installation(), room).map_err(|_| Not::TooLarge)?;
+        let bytes = risertrim::frame::to_bytes(self.controller.installation(), room).map_err(|_| Not::TooLarge)?;
         let from = usize::try_from(offset).unwrap_or(usize::MAX);
         let mut part: Vec<u8, PART> = Vec::new();
         for byte in bytes.iter().skip(from).take(PART) {

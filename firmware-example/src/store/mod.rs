@@ -60,7 +60,7 @@ use embedded_storage::nor_flash::{NorFlash, NorFlashErrorKind};
 use record::{CRC_BYTES, HEADER_BYTES, Header, Kind, round_up};
 use risertrim::Installation;
 use risertrim::controller::Learned;
-use risertrim::frame::{decode, fingerprint};
+use risertrim::frame::{decode, fingerprint, to_bytes};
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
@@ -297,7 +297,7 @@ impl<F: NorFlash, const ROOM: usize> Store<F, ROOM> {
     /// Encodes a value into the room behind the place of the header; gives its length.
     fn place<T: Serialize + ?Sized>(&mut self, value: &T) -> Result<u32, StoreError> {
         let room = self.room.get_mut(HEADER_BYTES..).ok_or(StoreError::TooBig)?;
-        let bytes = postcard::to_slice(value, room).map_err(|_| StoreError::TooBig)?;
+        let bytes = to_bytes(value, room).map_err(|_| StoreError::TooBig)?;
         u32::try_from(bytes.len()).map_err(|_| StoreError::TooBig)
     }
 
