@@ -420,8 +420,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (run, lift) in self.lifts.iter_mut().zip(&self.installation.lifts) {
             run.valve.travel(lift.valve.stroke_s, step_ms, seconds);
         }
-        self.settle_air(seconds);
-        self.predict(seconds);
+        let doubts = self.settle_air(seconds);
+        self.predict(&doubts, seconds);
         let any_level = self.take_levels(readings, step_ms, seconds);
         self.renew_curves();
         let fixed = self.no_levels.update(!any_level, any_level, NO_LEVELS_AFTER_S, step_ms);
@@ -429,10 +429,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));
         self.ration(step_ms);
         self.plan_stops(step_ms, fixed || trial.is_some());
-        self.aim(&verdicts, (step_ms, seconds), fixed, trial);
-        self.move_valves(step_ms);
+        let aimed = self.aim(&verdicts, (step_ms, seconds), fixed, trial);
+        self.move_valves(&aimed, step_ms);
         let mut step = Step::empty(readings.now, step_ms);
-        self.report(&mut step, &verdicts);
+        self.report(&mut step, &aimed, &verdicts);
         step
     }
 

@@ -2,6 +2,7 @@
 
 use crate::guard::Condition;
 use crate::math::{larger, limit, smaller, sqrt};
+use crate::possibly::Possibly;
 use crate::step::Reading;
 use crate::time::Held;
 use serde::{Deserialize, Serialize};
@@ -99,7 +100,7 @@ const MOST_DEVIATIONS: f32 = 30.0;
 #[derive(Clone, Copy, Debug, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Watch {
-    believed_m: Option<f32>,
+    believed_m: Possibly,
     since_s: f32,
     jumped_to_m: f32,
     jumped_for: Held,
@@ -153,7 +154,7 @@ impl Watch {
         };
         let scatter = 8.0 * deviation + 2.0 * sensor.resolution_m;
         let rate = rate_m_s + ANY_RATE_M_S;
-        let Some(believed) = self.believed_m else {
+        let Some(believed) = self.believed_m.get() else {
             self.believe(level);
             return Checked::Level(level);
         };
@@ -191,7 +192,7 @@ impl Watch {
     }
 
     fn believe(&mut self, level_m: f32) {
-        self.believed_m = Some(level_m);
+        self.believed_m = Possibly::some(level_m);
         self.since_s = 0.0;
         self.jumped_for.clear();
     }
@@ -217,6 +218,10 @@ impl Watch {
     /// True when it has given the same number for so long that its scatter should have shown.
     #[must_use]
     pub fn is_stuck(&self, sensor: &Sensor, period_ms: u32) -> bool {
+        // What follows is asked three times a step, and this settles it nearly always.
+        if !self.same_for.reached_s(STUCK_AFTER_S) {
+            return false;
+        }
         let readings_s = period_ms.saturating_mul(STUCK_READINGS) / 1000;
         let long = if readings_s > STUCK_AFTER_S {
             readings_s
@@ -257,13 +262,19 @@ impl Watch {
     /// The sensor was moved, not the water: its readings are too high by this much more, m.
     pub fn shift_by(&mut self, more_m: f32) {
         self.shift_m += more_m;
-        self.believed_m = self.believed_m.map(|level| level - more_m);
+        self.move_believed(-more_m);
     }
 
     /// Its readings are believed as they are from now on.
     pub fn unshift(&mut self) {
-        self.believed_m = self.believed_m.map(|level| level + self.shift_m);
+        self.move_believed(self.shift_m);
         self.shift_m = 0.0;
+    }
+
+    fn move_believed(&mut self, up_m: f32) {
+        if let Some(level) = self.believed_m.get() {
+            self.believed_m = Possibly::some(level + up_m);
+        }
     }
 }
 

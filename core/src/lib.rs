@@ -48,6 +48,7 @@ pub mod lift;
 pub mod link;
 pub mod math;
 pub mod outlet;
+mod possibly;
 pub mod record;
 mod reset;
 pub mod step;

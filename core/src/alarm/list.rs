@@ -14,16 +14,15 @@ pub type Ways<'a> = &'a dyn Fn(u8) -> Option<(u8, u8)>;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Entry {
     alarm: Alarm,
-    raised: bool,
-    /// How long ago it was raised last, tenths of a second.
+    /// How long ago it was raised last, tenths of a second; nothing exactly when it is raised in this step.
     idle_ds: u16,
-    silent_ms: u32,
+    silent_s: u16,
 }
 
 impl Entry {
     /// True while its condition stands, or was there a moment ago and may come again.
     fn lives(&self) -> bool {
-        self.raised || self.idle_ds < self.alarm.kind.lingers_s().saturating_mul(10)
+        self.idle_ds == 0 || self.idle_ds < self.alarm.kind.lingers_s().saturating_mul(10)
     }
 }
 
@@ -33,6 +32,8 @@ impl Entry {
 pub struct List {
     entries: heapless::Vec<Entry, ALARMS>,
     changed: bool,
+    /// Time that makes no whole second yet.
+    part_ms: u32,
 }
 
 impl List {
@@ -40,12 +41,15 @@ impl List {
     pub const NONE: Self = Self {
         entries: heapless::Vec::new(),
         changed: false,
+        part_ms: 0,
     };
 
     /// Begins a step: what is not raised before [`List::end`] is over.
     pub fn begin(&mut self) {
         for entry in &mut self.entries {
-            entry.raised = false;
+            if entry.idle_ds == 0 {
+                entry.idle_ds = 1;
+            }
         }
     }
 
@@ -54,7 +58,7 @@ impl List {
     /// When there is no room, the least urgent of the list gives way, the latest first.
     pub fn raise(&mut self, kind: Kind, subject: Subject, figure: Figure) {
         if let Some(entry) = self.entries.iter_mut().find(|entry| entry.alarm.is(kind, subject)) {
-            entry.raised = true;
+            entry.idle_ds = 0;
             entry.alarm.figure = figure;
             if entry.alarm.standing == Standing::Over {
                 entry.alarm.standing = Standing::New;
@@ -72,9 +76,8 @@ impl List {
         }
         let _ = self.entries.push(Entry {
             alarm,
-            raised: true,
             idle_ds: 0,
-            silent_ms: 0,
+            silent_s: 0,
         });
         self.changed = true;
     }
@@ -106,13 +109,14 @@ impl List {
     /// what follows from what is seen afresh when anything came or went.
     pub fn end(&mut self, step_ms: u32, ways: Ways<'_>) {
         let before = self.entries.len();
+        self.part_ms = self.part_ms.saturating_add(step_ms);
+        let narrow = |time: u32| u16::try_from(time).unwrap_or(u16::MAX);
+        let (passed_ds, passed_s) = (narrow(step_ms / 100), narrow(self.part_ms / 1000));
+        self.part_ms %= 1000;
         for entry in &mut self.entries {
-            let passed = u16::try_from(step_ms / 100).unwrap_or(u16::MAX);
-            entry.idle_ds = if entry.raised {
-                0
-            } else {
-                entry.idle_ds.saturating_add(passed)
-            };
+            if entry.idle_ds != 0 {
+                entry.idle_ds = entry.idle_ds.saturating_add(passed_ds);
+            }
         }
         self.entries
             .retain(|entry| entry.lives() || entry.alarm.kind.is_latched());
@@ -122,8 +126,8 @@ impl List {
                 entry.alarm.standing = Standing::Over;
                 self.changed = true;
             }
-            entry.silent_ms = entry.silent_ms.saturating_sub(step_ms);
-            entry.alarm.silent = entry.silent_ms > 0;
+            entry.silent_s = entry.silent_s.saturating_sub(passed_s);
+            entry.alarm.silent = entry.silent_s > 0;
         }
         if core::mem::take(&mut self.changed) {
             self.group(ways);
@@ -176,7 +180,7 @@ impl List {
             LONGEST_SILENCE_MIN
         };
         for entry in &mut self.entries {
-            entry.silent_ms = u32::from(minutes) * 60_000;
+            entry.silent_s = u16::from(minutes) * 60;
             entry.alarm.silent = minutes > 0;
         }
     }

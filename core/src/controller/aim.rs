@@ -10,6 +10,14 @@ const ABOVE_WATER: f32 = 1.1;
 /// Deviation of the factor of a lift that moves water again after it stood.
 const WOKEN_SIGMA: f32 = 0.3;
 
+/// What every lift is to get in a step.
+pub(super) struct Aimed<const LIFTS: usize> {
+    /// Its air.
+    pub air: [FreeAir; LIFTS],
+    /// The opening that would give it.
+    pub openings: [Opening; LIFTS],
+}
+
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
     pub(super) fn plan_stops(&mut self, step_ms: u32, fixed: bool) {
@@ -76,7 +84,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         (step_ms, seconds): (u32, f32),
         fixed: bool,
         trial: Option<(usize, Move)>,
-    ) {
+    ) -> Aimed<LIFTS> {
         let settings = &self.installation.settings;
         let stopped = self.stops.running();
         let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
@@ -184,14 +192,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.blower
             .advance(&self.installation.air.drive, &demand, seconds, step_ms);
         let margin = |air: &FreeAir, claim: &Claim| air.m3_s < 0.995 * claim.wanted.m3_s;
-        for (((run, air), claim), opening) in self.lifts.iter_mut().zip(&air).zip(&claims).zip(&openings) {
-            run.wanted_air = *air;
-            run.feed_forward = *opening;
+        for ((run, air), claim) in self.lifts.iter_mut().zip(&air).zip(&claims) {
             run.short = short && margin(air, claim);
             if run.short && run.is_trimmed() {
                 run.state = LiftState::ShortOfAir;
             }
         }
+        Aimed { air, openings }
     }
 
     /// What the lifts into each tank together deliver, as a share of the most they ever did at such air; 1 where nothing is
@@ -216,11 +223,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     #[inline(never)]
-    pub(super) fn move_valves(&mut self, step_ms: u32) {
+    pub(super) fn move_valves(&mut self, aimed: &Aimed<LIFTS>, step_ms: u32) {
         let settings = &self.installation.settings;
         let never_read = (0..self.tanks.len()).all(|tank| !self.filter.knows(tank));
-        for run in &mut self.lifts {
-            run.move_valve(settings, never_read, step_ms);
+        for (run, opening) in self.lifts.iter_mut().zip(&aimed.openings) {
+            run.move_valve(*opening, settings, never_read, step_ms);
         }
         let short = self.lifts.iter().any(|run| run.short);
         self.air_short

@@ -45,9 +45,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         branches
     }
 
-    /// Works out the air of each lift from where its valve stands.
+    /// Works out the air of each lift from where its valve stands, and the variance that its factor gains thereby in this step.
     #[inline(never)]
-    pub(super) fn settle_air(&mut self, seconds: f32) {
+    pub(super) fn settle_air(&mut self, seconds: f32) -> [f32; LIFTS] {
         let settings = &self.installation.settings;
         let mut openings = [Opening::SHUT; LIFTS];
         for (opening, run) in openings.iter_mut().zip(&self.lifts) {
@@ -85,15 +85,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         });
         let lifts = settled.air.iter().take(self.lifts.len());
         self.passes_m3_s = lifts.fold(settled.bleed.m3_s, |sum, air| sum + air.m3_s);
-        for (run, air) in self.lifts.iter_mut().zip(&settled.air) {
+        let mut doubts = [0.0f32; LIFTS];
+        for ((run, air), doubt) in self.lifts.iter_mut().zip(&settled.air).zip(&mut doubts) {
             let air = *air;
             let before = run.air;
             run.air = air;
-            run.doubt = 0.0;
             if run.mode == Mode::OutOfService {
                 continue;
             }
-            run.doubt = settings.delivery_walk * settings.delivery_walk * seconds;
+            *doubt = settings.delivery_walk * settings.delivery_walk * seconds;
             let reference = run.doubted_at.m3_s;
             let change = (air.m3_s - reference).abs() / larger(larger(air.m3_s, reference), 1.0e-9);
             let change = if change > DOUBT_STEP {
@@ -103,8 +103,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 pressed
             };
             if change > 0.0 && before.m3_s > 0.0 && air.m3_s > 0.0 && !fresh_stop {
-                run.doubt += settings.delivery_shock * settings.delivery_shock * DOUBT_UNIT * change;
+                *doubt += settings.delivery_shock * settings.delivery_shock * DOUBT_UNIT * change;
             }
         }
+        doubts
     }
 }

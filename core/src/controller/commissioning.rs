@@ -229,7 +229,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             .curve
             .is_ok_and(|found| (found.calibration.air - 1.0).abs() > VALVE_MOVED);
         self.renew_curves();
-        self.settle_air(0.0);
+        let _ = self.settle_air(0.0);
         for (other, run) in self.lifts.iter_mut().enumerate() {
             let flow = run.curve.flow(run.air).m3_s;
             if other == index {

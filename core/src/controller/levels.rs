@@ -22,7 +22,7 @@ const RISER_STOPS_S: f32 = 5.0;
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Carries levels and factors on with the flows of the moment.
     #[inline(never)]
-    pub(super) fn predict(&mut self, seconds: f32) {
+    pub(super) fn predict(&mut self, doubts: &[f32; LIFTS], seconds: f32) {
         let mut balance = Balance::<LIFTS, TANKS>::still();
         for (index, (run, lift)) in self.lifts.iter().zip(&self.installation.lifts).enumerate() {
             // Out of service, a person may have shut it at once: what its valve still passes tells nothing of its factor.
@@ -77,8 +77,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let tanks = tanks.get(..self.tanks.len()).unwrap_or(&[]);
         self.filter.predict(seconds, &balance, tanks);
-        for (index, run) in self.lifts.iter().enumerate() {
-            self.filter.doubt(index, run.doubt);
+        for (index, doubt) in doubts.iter().enumerate().take(self.lifts.len()) {
+            self.filter.doubt(index, *doubt);
         }
     }
 
@@ -107,11 +107,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 any = true;
                 let variance_m2 = run.watch.variance_m2(sensor);
                 if run.watch.believed_jump() && self.filter.knows(index) {
-                    run.jump_m = Some((before, level - before));
+                    run.set_jump_m(Some((before, level - before)));
                     run.since_jump.clear();
                 }
                 // As long as it is not known whether the water jumped or the sensor, the level teaches nothing.
-                if run.jump_m.is_some() || !self.filter.knows(index) {
+                if run.jump_m().is_some() || !self.filter.knows(index) {
                     self.filter.restart_level(index, level, crate::math::sqrt(variance_m2));
                 } else {
                     let _ = believed.push(LevelInput {
@@ -140,12 +140,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let (Some(run), Some(tank)) = (self.tanks.get(index), self.installation.tanks.get(index)) else {
                 return;
             };
-            let Some((before, first)) = run.jump_m else { continue };
+            let Some((before, first)) = run.jump_m() else { continue };
             let runs_off = !tank.outlets.is_empty();
             let fresh = !run.since_jump.reached_s(JUST_NOW_S);
             if runs_off && fresh && self.brings_nearer(index, before, before + first) {
                 if let Some(run) = self.tanks.get_mut(index) {
-                    run.jump_m = None;
+                    run.set_jump_m(None);
                     run.watch.unshift();
                 }
                 continue;
@@ -157,7 +157,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let level = run.seen.level_m().unwrap_or(before + first);
             let came = level - before;
             let Some(run) = self.tanks.get_mut(index) else { return };
-            run.jump_m = None;
+            run.set_jump_m(None);
             if came.abs() < 0.01 || (runs_off && came.abs() < 0.5 * first.abs()) {
                 continue;
             }
@@ -244,7 +244,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             for (index, run) in self.tanks.iter_mut().enumerate() {
                 run.swapped = pair.is_some_and(|(one, other)| index == one || index == other);
                 if run.swapped {
-                    run.jump_m = None;
+                    run.set_jump_m(None);
                 }
             }
         } else if !stands && stood {

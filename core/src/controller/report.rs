@@ -1,10 +1,12 @@
 //! The step as others see it, and the alarms that stand.
 
 use super::Controller;
+use super::aim::Aimed;
 use crate::alarm::{Figure, Kind, Subject};
 use crate::guard::TankVerdict;
 use crate::level::Checked;
 use crate::math::{finite_or, larger, smaller};
+use crate::possibly::Possibly;
 use crate::step::{BlowerStep, LiftState, LiftStep, Step, TankStep};
 use crate::units::{FreeAir, WaterFlow};
 
@@ -45,7 +47,12 @@ const LEAP_SHOWN_S: u32 = 60;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
-    pub(super) fn report(&mut self, step: &mut Step<LIFTS, TANKS>, verdicts: &[TankVerdict; TANKS]) {
+    pub(super) fn report(
+        &mut self,
+        step: &mut Step<LIFTS, TANKS>,
+        aimed: &Aimed<LIFTS>,
+        verdicts: &[TankVerdict; TANKS],
+    ) {
         let step_ms = step.step_ms;
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let factor = self.filter.factor(index);
@@ -76,7 +83,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 command: run.valve.command(lift.valve.backlash, &self.installation.settings),
                 position: run.valve.position(),
                 air: run.air,
-                wanted_air: run.wanted_air,
+                wanted_air: aimed.air.get(index).copied().unwrap_or_default(),
                 flow: run.flow,
                 flow_sigma_m3_s: finite_or(sigma * curve.m3_s.abs(), 0.0),
                 target: run.trim.ramped(),
@@ -282,7 +289,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         if !self.since_trial.reached_s(AFTER_TRIAL_S) {
             // A trial takes the pressure where it never was: what is usual is learned anew once all have come back.
             for run in &mut self.tanks {
-                run.usual_share = None;
+                run.usual_share = Possibly::NONE;
             }
             return;
         }
@@ -290,19 +297,18 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let frozen = self.air_weak.stands() || all_stand;
         let (mut tanks, mut all_weaker, mut all_back) = (0u8, true, true);
         for (run, now) in self.tanks.iter_mut().zip(&together).filter(|(_, now)| **now != 1.0) {
-            let usual = run.usual_share.unwrap_or(*now);
+            let usual = run.usual_share.get().unwrap_or(*now);
             tanks = tanks.saturating_add(1);
             all_weaker &= *now < WEAKER * usual;
             all_back &= *now > 0.5 * (1.0 + WEAKER) * usual;
-            run.usual_share = Some(if frozen { usual } else { usual + share * (*now - usual) });
+            run.usual_share = Possibly::some(if frozen { usual } else { usual + share * (*now - usual) });
         }
         // One lift alone may have its own reasons for a few percent.
-        let one_weaker = tanks == 1
-            && self
-                .tanks
-                .iter()
-                .zip(&together)
-                .any(|(run, now)| *now != 1.0 && run.usual_share.is_some_and(|usual| *now < ONE_WEAKER * usual));
+        let one_weaker =
+            tanks == 1
+                && self.tanks.iter().zip(&together).any(|(run, now)| {
+                    *now != 1.0 && run.usual_share.get().is_some_and(|usual| *now < ONE_WEAKER * usual)
+                });
         let weaker = !all_stand && ((tanks > 1 && all_weaker) || one_weaker);
         self.air_weak
             .update_slow(weaker, tanks > 0 && all_back, AIR_WEAK_S, step_ms);
@@ -315,7 +321,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, (run, tank)) in self.tanks.iter().zip(&self.installation.tanks).enumerate() {
             let level = self.filter.level_m(index);
             largest = larger(largest, tank.area_m2(level));
-            let read = matches!(run.reading, Checked::Level(_)) && run.jump_m.is_none();
+            let read = matches!(run.reading, Checked::Level(_)) && run.jump_m().is_none();
             water = water.filter(|_| read).map(|sum| sum + tank.volume_m3(level));
         }
         self.balance.update(water, largest, seconds, step_ms);

@@ -6,6 +6,7 @@ use crate::installation::{Conditions, Lift, Settings};
 use crate::level::{Checked, Watch};
 use crate::lift::{Curve, Peak};
 use crate::math::{limit, smaller};
+use crate::possibly::Possibly;
 use crate::step::LiftState;
 use crate::time::Held;
 use crate::trim::{Trim, ValveTrim, Wanted, air_to_stand_still, air_when_held};
@@ -83,9 +84,6 @@ pub(super) struct LiftRun {
     pub air: FreeAir,
     /// Air at which its factor was last doubted for a change of air.
     pub doubted_at: FreeAir,
-    pub wanted_air: FreeAir,
-    /// Opening that would give the wanted air.
-    pub feed_forward: Opening,
     /// Flow it is believed to deliver.
     pub flow: WaterFlow,
     /// Flow of its curve at the air it is believed to get, m3/s.
@@ -95,8 +93,6 @@ pub(super) struct LiftRun {
     pub shares: bool,
     pub short: bool,
     pub state: LiftState,
-    /// Variance its factor gains in this step.
-    pub doubt: f32,
     beyond: bool,
     at_once: bool,
     pub out_of_reach: Condition,
@@ -122,15 +118,12 @@ impl LiftRun {
             path: Path::default(),
             air: FreeAir::ZERO,
             doubted_at: FreeAir::ZERO,
-            wanted_air: FreeAir::ZERO,
-            feed_forward: valve.held(),
             flow: WaterFlow::ZERO,
             curve_m3_s: 0.0,
             trust: Trust::NEW,
             shares: false,
             short: false,
             state: LiftState::Settling,
-            doubt: 0.0,
             beyond: false,
             at_once: false,
             out_of_reach: Condition::default(),
@@ -285,8 +278,8 @@ impl LiftRun {
         )
     }
 
-    /// Sends the valve where this step wants it.
-    pub fn move_valve(&mut self, settings: &Settings, never_read: bool, step_ms: u32) {
+    /// Sends the valve where this step wants it; `aimed` would give it the air it is to get.
+    pub fn move_valve(&mut self, aimed: Opening, settings: &Settings, never_read: bool, step_ms: u32) {
         let within =
             |opening: Opening| Opening::new(limit(opening.share(), settings.least_opening, settings.most_opening));
         let before = self.valve.held();
@@ -302,10 +295,10 @@ impl LiftRun {
             }
             (LiftState::Fixed | LiftState::WaitingForCommissioning, _) => {}
             (LiftState::Commissioning, _) if !self.at_once => {}
-            (LiftState::Commissioning, _) => self.valve.go_to(within(self.feed_forward)),
-            _ if outside => self.valve.go_to(within(self.feed_forward)),
+            (LiftState::Commissioning, _) => self.valve.go_to(within(aimed)),
+            _ if outside => self.valve.go_to(within(aimed)),
             _ => {
-                self.valve.follow(self.feed_forward, settings);
+                self.valve.follow(aimed, settings);
             }
         }
         if self.valve.held() == before {
@@ -330,13 +323,14 @@ pub(super) struct TankRun {
     pub reading: Checked,
     pub silent: Condition,
     pub out_of_range: Condition,
-    /// Where it stood before it jumped and how far that was, while it is not known yet whether it was the water, m.
-    pub jump_m: Option<(f32, f32)>,
+    /// Where it stood before it jumped, while it is not known yet whether it was the water, and how far that was, m.
+    before_jump_m: Possibly,
+    jump_by_m: f32,
     /// It shows what another showed before, and the other way round.
     pub swapped: bool,
     pub since_jump: Held,
     /// What its lifts together usually give of the most they ever did; `None` before it is known.
-    pub usual_share: Option<f32>,
+    pub usual_share: Possibly,
 }
 
 impl Default for TankRun {
@@ -348,10 +342,11 @@ impl Default for TankRun {
             reading: Checked::Missing,
             silent: Condition::default(),
             out_of_range: Condition::default(),
-            jump_m: None,
+            before_jump_m: Possibly::NONE,
+            jump_by_m: 0.0,
             swapped: false,
             since_jump: Held::LONG,
-            usual_share: None,
+            usual_share: Possibly::NONE,
         }
     }
 }
@@ -366,6 +361,17 @@ impl TankRun {
         self.out_of_range
             .update(checked == Checked::OutOfRange, good, SENSOR_DELAY_S, step_ms);
         self.since_jump.add(step_ms);
+    }
+
+    /// Where it stood before it jumped and how far that was, m, while it is not known yet whether it was the water.
+    pub fn jump_m(&self) -> Option<(f32, f32)> {
+        self.before_jump_m.get().map(|before| (before, self.jump_by_m))
+    }
+
+    /// It jumped, from where it stood and as far as this, m; or it is known by now what that was.
+    pub fn set_jump_m(&mut self, jump: Option<(f32, f32)>) {
+        self.before_jump_m = jump.map_or(Possibly::NONE, |(before, _)| Possibly::some(before));
+        self.jump_by_m = jump.map_or(0.0, |(_, by)| by);
     }
 
     /// True while its sensor is taken to have moved.

@@ -38,8 +38,9 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
     /// then what they take off is taken off the columns that are needed.
     pub fn update(&mut self, readings: &[LevelInput]) {
         for together in readings.chunks(AT_ONCE) {
-            let mut w_h = [[0.0f32; AT_ONCE]; TANKS];
-            let mut w_f = [[0.0f32; AT_ONCE]; LIFTS];
+            // Constants: cleared at once, not row by row.
+            let mut w_h = const { [[0.0f32; AT_ONCE]; TANKS] };
+            let mut w_f = const { [[0.0f32; AT_ONCE]; LIFTS] };
             for (turn, reading) in together.iter().enumerate() {
                 self.weigh(reading, turn, &mut w_h, &mut w_f);
             }
@@ -150,6 +151,19 @@ impl Surprise {
                 let own = *c * self.share;
                 *believed += own * self.moves;
                 *w = own;
+            }
+            return;
+        }
+        if turn >= AT_ONCE {
+            return; // said once, it need not be asked in the loop
+        }
+        if turn == 1 {
+            // One weight before it; the others are zero.
+            let [before, ..] = before;
+            for ((w, c), believed) in weights.iter_mut().zip(c).zip(believed) {
+                let [first, own, ..] = w;
+                *own = (*c - before * *first) * self.share;
+                *believed += *own * self.moves;
             }
             return;
         }

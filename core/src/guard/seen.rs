@@ -1,6 +1,7 @@
 //! The level as it is read, without any model of lifts and outlets.
 
 use crate::level::Checked;
+use crate::possibly::Possibly;
 
 /// Time over which readings are averaged, s: waves and scatter are gone, a rising tank is not.
 const MEAN_S: f32 = 3.0;
@@ -11,14 +12,14 @@ const RATE_S: f32 = 10.0;
 #[derive(Clone, Copy, Debug, Default)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Seen {
-    mean_m: Option<f32>,
+    mean_m: Possibly,
     lagging_m: f32,
 }
 
 impl Seen {
     /// Nothing read yet.
     pub const NOTHING: Self = Self {
-        mean_m: None,
+        mean_m: Possibly::NONE,
         lagging_m: 0.0,
     };
 
@@ -26,31 +27,31 @@ impl Seen {
     ///
     /// A level that `jumped` begins afresh: it did not rise at a pace that will go on.
     pub fn note(&mut self, checked: Checked, jumped: bool, seconds: f32) {
-        match (checked, self.mean_m.filter(|_| !jumped)) {
+        match (checked, self.mean_m.get().filter(|_| !jumped)) {
             (Checked::Level(level), Some(mean)) => {
                 let mean = mean + seconds / (seconds + MEAN_S) * (level - mean);
-                self.mean_m = Some(mean);
+                self.mean_m = Possibly::some(mean);
                 self.lagging_m += seconds / (seconds + RATE_S) * (mean - self.lagging_m);
             }
             (Checked::Level(level), None) => {
-                self.mean_m = Some(level);
+                self.mean_m = Possibly::some(level);
                 self.lagging_m = level;
             }
             (Checked::Implausible, _) => {}
-            (Checked::Missing | Checked::OutOfRange, _) => self.mean_m = None,
+            (Checked::Missing | Checked::OutOfRange, _) => self.mean_m = Possibly::NONE,
         }
     }
 
     /// The level, m, if it is read.
     #[must_use]
     pub fn level_m(&self) -> Option<f32> {
-        self.mean_m
+        self.mean_m.get()
     }
 
     /// How fast it moves, m/s; 0 where it is not read.
     #[must_use]
     pub fn rate_m_s(&self) -> f32 {
-        self.mean_m.map_or(0.0, |mean| (mean - self.lagging_m) / RATE_S)
+        self.mean_m.get().map_or(0.0, |mean| (mean - self.lagging_m) / RATE_S)
     }
 }
 

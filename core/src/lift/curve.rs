@@ -306,7 +306,7 @@ impl Curve {
     }
 
     fn peak_at(&self, jl: f32) -> Peak {
-        let (alpha, beta, _) = self.quadratic(jl);
+        let (alpha, beta) = self.air_terms(jl);
         let jg = if alpha > 0.0 { -beta / (2.0 * alpha) } else { 0.0 };
         Peak {
             flow: WaterFlow::from_m3_s(jl * self.area_m2),
@@ -326,9 +326,15 @@ impl Curve {
         Some(FreeAir::from_m3_s(jg / self.air_to_jg))
     }
 
-    fn quadratic(&self, jl: f32) -> (f32, f32, f32) {
+    /// Of the quadratic what belongs to the air: alpha and beta.
+    fn air_terms(&self, jl: f32) -> (f32, f32) {
         let alpha = self.a2 * C0 * jl;
         let beta = ((self.a1 + self.a2) * C0 * jl + self.a2 * self.drift_m_s) * jl + self.lift_m * C0 - self.length_m;
+        (alpha, beta)
+    }
+
+    fn quadratic(&self, jl: f32) -> (f32, f32, f32) {
+        let (alpha, beta) = self.air_terms(jl);
         let gamma = ((self.a1 * C0 * jl + self.a1 * self.drift_m_s) * jl + self.lift_m * C0) * jl
             + self.lift_m * self.drift_m_s;
         (alpha, beta, gamma)
