@@ -5,16 +5,18 @@ mod air;
 mod backup;
 mod commissioning;
 mod levels;
+mod proving;
 mod report;
 mod run;
+mod slow;
 
-use crate::air::{Branch, Claim, Demand, Drive, Manifold, Setting, share_out};
+use crate::air::{Branch, Claim, Demand, Drive, Manifold, Running, Setting, share_out};
 use crate::alarm::{LONGEST_SILENCE_MIN, List};
 use crate::command::{Command, MOST_OF_PEAK, MOST_TARGET_L_MIN, Refused};
 use crate::commission::{Move, Outcome, Trial};
 use crate::estimate::{Balance, Filter, LevelInput, LiftInput, OutletInput, TankInput};
 use crate::fault::Faults;
-use crate::guard::{Condition, Gauge, Reserve, TankVerdict, WaterSum};
+use crate::guard::{Ageing, Condition, Gauge, ProofStop, Reserve, TankVerdict, Trend, WaterSum};
 use crate::installation::{Conditions, Installation, Lift};
 use crate::level::Checked;
 use crate::lift::{Curve, Point};
@@ -59,7 +61,31 @@ pub struct Learned {
     pub sigma: f32,
     /// Where the valve was last sent.
     pub opening: Opening,
+    /// Share of the curve's most water beyond which more air gave less, in 200ths; 200 where that was never seen.
+    pub most: u8,
+    /// How it fouls.
+    pub trend: Trend,
+    /// How the blower ages: the same with every lift, for a place has no record of its own.
+    pub blower: Ageing,
 }
+
+impl Learned {
+    /// What was learned of a lift that was never seen to foul nor past its peak.
+    #[must_use]
+    pub const fn new(factor: f32, sigma: f32, opening: Opening) -> Self {
+        Self {
+            factor,
+            sigma,
+            opening,
+            most: WHOLE,
+            trend: Trend::NEW,
+            blower: Ageing::NEW,
+        }
+    }
+}
+
+/// A whole, in the parts in which [`Learned::most`] is kept.
+const WHOLE: u8 = 200;
 
 /// Trims the valves of at most `LIFTS` lifts on at most `TANKS` tanks.
 ///
@@ -86,6 +112,7 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     lifts: heapless::Vec<LiftRun, LIFTS>,
     tanks: heapless::Vec<TankRun, TANKS>,
     stops: StopPlan,
+    proof: ProofStop,
     last: Option<Millis>,
     manifold_pa: f32,
     /// Manifold pressure at which the factors were last doubted for a change of it.
@@ -96,6 +123,8 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     /// What runs of the blower, and the air that passes it, m3/s.
     blower: Setting,
     passes_m3_s: f32,
+    /// Lifts get more air than they need, so that enough passes the blower.
+    fed_on: bool,
     essential: bool,
     reserve: Reserve,
     /// Tanks whose overflow would not carry the water with every valve open, a bit each.
@@ -109,11 +138,15 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     air_weak: Condition,
     balance: WaterSum,
     gauge: Gauge,
+    ageing: Ageing,
     swapped: Condition,
     since_leap: Held,
     since_refused: Held,
     since_trial: Held,
     saved_rejected: bool,
+    /// Time since the day's look at what changes over weeks, and the lift that is looked at next; 255: none.
+    since_look: Held,
+    look_at: u8,
     trial: Option<Trial>,
     /// Lifts whose trial was asked for, a bit each.
     asked: u32,
@@ -134,6 +167,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             lifts: heapless::Vec::new(),
             tanks: heapless::Vec::new(),
             stops: StopPlan::NONE,
+            proof: ProofStop::NONE,
             last: None,
             manifold_pa: 0.0,
             doubted_pa: 0.0,
@@ -141,6 +175,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             above_curve_pa: 0.0,
             blower: Setting::FIXED,
             passes_m3_s: 0.0,
+            fed_on: false,
             essential: false,
             reserve: Reserve::FULL,
             small_overflows: 0,
@@ -153,11 +188,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             air_weak: Condition::CLEAR,
             balance: WaterSum::NEW,
             gauge: Gauge::NEW,
+            ageing: Ageing::NEW,
             swapped: Condition::CLEAR,
             since_leap: Held::LONG,
             since_refused: Held::LONG,
             since_trial: Held::LONG,
             saved_rejected: false,
+            since_look: Held::NONE,
+            look_at: u8::MAX,
             trial: None,
             asked: 0,
             outcome: None,
@@ -205,6 +243,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             settings.delivery_spread,
         );
         self.lifts.clear();
+        self.ageing = Ageing::NEW;
+        self.begin_looks(usable);
         for (index, lift) in self.installation.lifts.iter().enumerate() {
             let learned = saved.get(index).filter(|_| usable);
             let preset = Opening::new(settings.preset_opening);
@@ -219,9 +259,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 self.filter
                     .restart_factor(index, learned.factor, larger(learned.sigma, 0.05));
             }
-            let _ = self
-                .lifts
-                .push(LiftRun::new(lift.target, self.filter.factor(index), valve));
+            let mut run = LiftRun::new(lift.target, self.filter.factor(index), valve);
+            if let Some(learned) = learned {
+                run.trust.set_most_share(f32::from(learned.most) / f32::from(WHOLE));
+                run.trend = learned.trend;
+                self.ageing = learned.blower;
+            }
+            let _ = self.lifts.push(run);
         }
         self.tanks.clear();
         for (index, tank) in self.installation.tanks.iter().enumerate() {
@@ -230,6 +274,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let _ = self.tanks.push(TankRun::default());
         }
         self.stops = StopPlan::NONE;
+        self.proof = ProofStop::NONE;
         self.last = None;
         self.manifold_pa = self.installation.air.shut_off_pa() * 0.5;
         self.doubted_pa = 0.0;
@@ -237,6 +282,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.above_curve_pa = 0.0;
         self.blower.start();
         self.passes_m3_s = 0.0;
+        self.fed_on = false;
         self.essential = false;
         self.reserve = Reserve::FULL;
         self.since_begin = Held::NONE;
@@ -285,6 +331,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             run.target = lift.target;
             run.trust.set_most_share(1.0);
+            run.trend = Trend::NEW;
             let delivered = run.flow.m3_s;
             let now = run.curve.flow(run.air).m3_s;
             let sigma = larger(self.filter.factor_sigma(index), 0.05);
@@ -333,6 +380,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 },
                 sigma: self.filter.factor_sigma(index),
                 opening: lift.valve.held(),
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a share up to 1
+                most: (lift.trust.most_share() * f32::from(WHOLE) + 0.5) as u8,
+                trend: lift.trend,
+                blower: self.ageing,
             });
         }
         learned
@@ -387,6 +438,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 if lift.mode == Mode::OutOfService {
                     // It may have been cleaned: the best it ever gave is the safe guess, with too much it would overshoot.
                     lift.trust.relearn();
+                    lift.trend.serve();
                     let best = lift.trust.best();
                     // What was worse than that was likely mended meanwhile; the rest is kept, or its noise would be learned anew.
                     if best > MENDED * self.filter.factor(index) {
@@ -428,9 +480,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let verdicts = self.guard(step_ms);
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));
         self.ration(step_ms);
-        self.plan_stops(step_ms, fixed || trial.is_some());
+        self.plan_stops((step_ms, seconds), fixed || trial.is_some());
         let aimed = self.aim(&verdicts, (step_ms, seconds), fixed, trial);
         self.move_valves(&aimed, step_ms);
+        self.look_daily(step_ms);
         let mut step = Step::empty(readings.now, step_ms);
         self.report(&mut step, &aimed, &verdicts);
         step

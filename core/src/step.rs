@@ -91,6 +91,10 @@ pub struct LiftStep {
     pub delivery: f32,
     /// Standard deviation of that share.
     pub delivery_sigma: f32,
+    /// What it delivers of what it did when clean, %, by its trend over weeks; only once that is known.
+    pub percent_of_clean: Option<u8>,
+    /// Days until it falls below what more air makes up for, as foreseen once a day; only where that is foreseen within half a year.
+    pub cleaning_days: Option<u8>,
     /// What it is doing.
     pub state: LiftState,
 }

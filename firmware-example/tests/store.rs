@@ -19,10 +19,12 @@ const PAGES: usize = 9;
 
 fn learned(round: u16) -> Vec<Learned> {
     (0..5u16)
-        .map(|lift| Learned {
-            factor: 0.5 + f32::from(round) * 0.001 + f32::from(lift) * 0.1,
-            sigma: 0.01 + f32::from(round) * 0.0001,
-            opening: Opening::new(f32::from(round) / 1000.0),
+        .map(|lift| {
+            Learned::new(
+                0.5 + f32::from(round) * 0.001 + f32::from(lift) * 0.1,
+                0.01 + f32::from(round) * 0.0001,
+                Opening::new(f32::from(round) / 1000.0),
+            )
         })
         .collect()
 }

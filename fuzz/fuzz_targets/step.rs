@@ -46,11 +46,7 @@ fuzz_target!(|data: &[u8]| {
     let mut saved = Vec::new();
     if bytes.byte() % 4 == 0 {
         for _ in &place.lifts {
-            saved.push(Learned {
-                factor: bytes.wild(),
-                sigma: bytes.wild(),
-                opening: Opening::new(bytes.wild()),
-            });
+            saved.push(Learned::new(bytes.wild(), bytes.wild(), Opening::new(bytes.wild())));
         }
     }
     let Ok(mut controller) = Controller::<LIFTS, TANKS>::new(place, &saved) else {

@@ -74,6 +74,8 @@ fn the_json_has_exactly_the_promised_keys() {
                 "air_mean_l_min",
                 "valve_travel_strokes",
                 "delivery_factor",
+                "percent_of_clean",
+                "cleaning_days",
             ],
         );
     }

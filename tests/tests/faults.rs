@@ -55,7 +55,8 @@ fn there_are_at_least_25_faults_and_each_is_tried_at_each_place_that_has_its_par
     assert!(faults.len() >= 25, "{}", faults.len());
     for place in ["one_lift", "shared_tank"] {
         let tried = matrix().cells.iter().filter(|cell| cell.scenario == place).count();
-        assert!(tried >= 25 && tried + 2 >= faults.len(), "{place}: {tried}");
+        // Three strike a manifold gauge or show only in one, and one place has none.
+        assert!(tried >= 25 && tried + 3 >= faults.len(), "{place}: {tried}");
     }
 }
 

@@ -5,6 +5,7 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, RngSeed};
 use risertrim::controller::Learned;
 use risertrim::estimate::{FACTOR_HIGH, FACTOR_LOW};
+use risertrim::guard::{Ageing, Trend};
 use risertrim::level::Checked;
 use risertrim::{Command, Controller, Installation, Millis, Opening, Reading, Readings, Step, WaterFlow};
 use risertrim_tests::noise::Noise;
@@ -147,6 +148,11 @@ impl Weather {
     }
 }
 
+/// Any byte.
+fn byte(dials: &mut Dials<'_>) -> u8 {
+    u8::try_from(dials.pick(256)).unwrap_or(0)
+}
+
 fn saved(dials: &mut Dials<'_>, lifts: usize) -> Vec<Learned> {
     let count = match dials.pick(8) {
         0 => lifts + 1,
@@ -168,6 +174,9 @@ fn saved(dials: &mut Dials<'_>, lifts: usize) -> Vec<Learned> {
                 dials.between(0.01, 0.3)
             },
             opening: Opening::new(dials.between(0.0, 1.0)),
+            most: byte(dials),
+            trend: postcard::from_bytes(&[(); 16].map(|()| byte(dials))).unwrap_or(Trend::NEW),
+            blower: postcard::from_bytes(&[(); 3].map(|()| byte(dials))).unwrap_or(Ageing::NEW),
         })
         .collect()
 }

@@ -105,11 +105,7 @@ fn a_lift_returned_to_service_gets_air_even_when_no_level_can_be_read() {
 fn a_saved_opening_outside_the_limits_is_not_commanded() {
     let place = generous(0.3, 0.7);
     for opening in [0.0, 0.28, 0.72, 1.0] {
-        let saved = risertrim::controller::Learned {
-            factor: 0.9,
-            sigma: 0.05,
-            opening: Opening::new(opening),
-        };
+        let saved = risertrim::controller::Learned::new(0.9, 0.05, Opening::new(opening));
         let mut controller = Controller::<1, 2>::new(&place, &[saved]).unwrap();
         for levels in [NOTHING, STEADY] {
             let levels = levels.into_iter().collect();

@@ -1,6 +1,7 @@
 //! Why a board started, as bytes: in the log, where the numbers are only appended to, and on the line to a host, which has its own.
 
 use risertrim::ResetCause;
+use risertrim::controller::Learned;
 use risertrim::link::{Answer, Event, Hello, LogEntry, Reply, Running};
 use risertrim::record::{Began, FORMAT, Plan};
 use risertrim_sim::log::{FileSink, HostRecord, HostRecorder, LogReader, What};
@@ -67,6 +68,18 @@ fn on_the_line_every_cause_has_its_number_in_the_hello_and_in_the_events() {
     );
 }
 
+/// What the lift had learned before each start: all that it can have.
+fn learned() -> Learned {
+    Learned {
+        most: 180,
+        // Factor 0.9 when clean, 1 / 0.8^2 by the trend and 0.005 a day more, after 20 looks; due in 40 days.
+        trend: postcard::from_bytes(&[0xD0, 0x8C, 0x01, 0xEA, 0x30, 0xE8, 0x07, 20, 40]).expect("a trend"),
+        // 3 % under its curve when new, at 60 % of its air.
+        blower: postcard::from_bytes(&[0xFA, 120, 0]).expect("a blower"),
+        ..Learned::new(0.8, 0.01, risertrim::Opening::new(0.5))
+    }
+}
+
 /// A log of starts by every cause with a few steps after each.
 fn log_of_starts() -> Vec<u8> {
     let scenario = Scenario::by_name_or_path("one_lift").unwrap_or_else(|report| panic!("{report}"));
@@ -75,7 +88,8 @@ fn log_of_starts() -> Vec<u8> {
     let mut now = risertrim::Millis(0);
     for (cause, ..) in NUMBERS {
         let mut controller = Simulation::controller(&scenario).expect("it starts");
-        recorder.begin(Began::Started(cause), controller.installation(), &[], &mut sink);
+        let began = Began::Started(cause);
+        recorder.begin(began, controller.installation(), &[learned()], &mut sink);
         for step in 0..3u8 {
             now = now.plus(1000);
             let levels = (0..scenario.told.tanks.len())
@@ -113,6 +127,26 @@ fn causes(log: &[u8]) -> Vec<(u16, ResetCause)> {
 fn a_log_of_format_2_written_once_is_still_read_with_every_cause_in_it() {
     let expected: Vec<_> = NUMBERS.iter().map(|(cause, ..)| (2, *cause)).collect();
     assert_eq!(causes(include_bytes!("logs/format_2.rtlog")), expected);
+}
+
+#[test]
+fn a_log_of_format_3_written_once_is_still_read_with_all_that_a_lift_had_learned() {
+    let frozen = include_bytes!("logs/format_3.rtlog");
+    let expected: Vec<_> = NUMBERS.iter().map(|(cause, ..)| (3, *cause)).collect();
+    assert_eq!(causes(frozen), expected);
+    let entries = LogReader::open(&frozen[..]).expect("a log");
+    let loaded = entries.filter_map(|entry| match entry.expect("readable to its end").what {
+        What::Record(HostRecord::Loaded(lifts)) => Some(lifts),
+        _ => None,
+    });
+    let loaded: Vec<_> = loaded.collect();
+    assert_eq!(loaded.len(), NUMBERS.len());
+    let lift = loaded[0][0];
+    assert_eq!(lift, learned());
+    assert_eq!(
+        (lift.trend.percent_of_clean(), lift.trend.due_days()),
+        (Some(89), Some(40))
+    );
     let expected: Vec<_> = NUMBERS.iter().map(|(cause, ..)| (FORMAT, *cause)).collect();
     assert_eq!(causes(&log_of_starts()), expected);
 }

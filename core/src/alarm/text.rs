@@ -120,7 +120,7 @@ const fn of_water(kind: Kind) -> Text {
         ),
         Kind::ReturnRestricted => text(
             "outlet or return pipe is clogged",
-            "a stop of its lifts showed the tank draining slower than it should; flows are reckoned with the slower outlet until it is clean",
+            "a stop of its lift showed the tank draining slower than it should, at every level alike; the lift keeps the air it had before, however high the level stands",
             "clean the outlet, strainer and return pipe",
         ),
         _ => text("", "", ""),
@@ -156,7 +156,7 @@ const fn of_sensors(kind: Kind) -> Text {
         ),
         Kind::SensorDrifting => text(
             "the zero of the level sensor has moved",
-            "a stop showed the level coming to rest away from the outlet's crest; the flow read from it is wrong by several percent",
+            "a stop showed the level coming to rest away from the outlet's crest; the flow read from it is wrong by several percent, and too much is not believed",
             "compare the level with a ruler and set the sensor's zero",
         ),
         Kind::SensorsSwapped => text(
@@ -187,7 +187,7 @@ const fn of_lifts(kind: Kind) -> Text {
         ),
         Kind::LiftFouling => text(
             "lift is fouling",
-            "it needs more air for the same water from day to day",
+            "it needs more air for the same water from day to day, until the blower cannot make up for it",
             "plan to clean its mesh, riser and air stone",
         ),
         Kind::ValveNotFollowing => text(
@@ -218,8 +218,8 @@ const fn of_air_and_the_rest(kind: Kind) -> Text {
     match kind {
         Kind::BlowerStopped => text(
             "no air: the blower does not blow",
-            "no lift moves water and the fish get no air",
-            "start the spare blower or open bottled oxygen now; then check the blower's supply, fuse, motor switch and belt",
+            "no lift moves water and the fish get no air; where there is one lift and no pressure gauge, its hand valve shut or its air line off looks the same",
+            "start the spare blower or open bottled oxygen now; then check the blower's supply, fuse, motor switch and belt, and if it runs, hand valve and air line",
         ),
         Kind::AirBelowFloor => text(
             "fish get less air than they need",
@@ -253,7 +253,7 @@ const fn of_air_and_the_rest(kind: Kind) -> Text {
         ),
         Kind::DeadHeaded => text(
             "too little air passes the blower",
-            "it runs against nearly shut valves and may overheat; valves are opened as far as the tanks allow",
+            "it runs against nearly shut valves and may overheat; lifts get more air than their targets need, as far as the tanks allow, and so move more water",
             "open a bleed valve, or switch off a blower that is not needed",
         ),
         Kind::GaugeDoubtful => text(
@@ -263,8 +263,8 @@ const fn of_air_and_the_rest(kind: Kind) -> Text {
         ),
         Kind::BlowerAgeing => text(
             "the blower gives less than it did",
-            "for the same air it holds less pressure from week to week: worn vanes, belt or a filter that fills",
-            "clean the intake filter; have vanes, belt and bearings looked at",
+            "for the same air it holds less pressure from week to week: worn vanes or belt, an intake filter that fills, or a leak that grows; a gauge alone cannot tell which, the blower's current can (a leak draws more, a filter or a slow blower less)",
+            "clean the intake filter, listen for leaks, measure the blower's current; have vanes, belt and bearings looked at",
         ),
         Kind::PowerOnBackup => text(
             "mains power is gone: running on the backup",

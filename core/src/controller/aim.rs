@@ -1,12 +1,14 @@
 //! Where every valve is to go: scheduled stops, orders, sharing of the air, moves.
 
 use super::*;
-use crate::air::Running;
+use crate::units::WaterFlow;
 
 /// Air that one unit less of a bank must be able to give, of what is wanted, before it may stop.
 const SPARE: f32 = 1.1;
 /// The pressure is not lowered below this share of that of the water at the deepest air inlet: water would rise in its line.
 const ABOVE_WATER: f32 = 1.1;
+/// Air aimed at where too little would pass the blower, of the least it needs.
+const ENOUGH: f32 = 1.02;
 /// Deviation of the factor of a lift that moves water again after it stood.
 const WOKEN_SIGMA: f32 = 0.3;
 
@@ -20,10 +22,17 @@ pub(super) struct Aimed<const LIFTS: usize> {
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
-    pub(super) fn plan_stops(&mut self, step_ms: u32, fixed: bool) {
+    pub(super) fn plan_stops(&mut self, (step_ms, seconds): (u32, f32), fixed: bool) {
         let settings = self.installation.settings;
-        let on_battery = self.essential || self.reserve.is_on();
-        let may = |index: usize| !fixed && !on_battery && self.may_be_stopped(index) && self.others_steady(index);
+        let allowed = !fixed && !self.essential && !self.reserve.is_on();
+        self.prove((step_ms, seconds), allowed);
+        let running = self.stops.running();
+        let may = |index: usize| {
+            allowed
+                && self.may_be_stopped(index)
+                && self.others_steady(index)
+                && (running == Some(index) || (self.proof.running().is_none() && self.is_unsure(index)))
+        };
         let told = self.stops.running().is_some_and(|stopped| self.others_known(stopped));
         let mut stops = self.stops;
         stops.advance(
@@ -50,6 +59,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         others
             .map(|(other, _)| self.filter.factor_variance(other))
             .all(|variance| variance < KNOWN_WELL * KNOWN_WELL)
+    }
+
+    /// True when a lift into this lift's tank is known less well than the settings ask: as long as all are, no stop is made.
+    fn is_unsure(&self, index: usize) -> bool {
+        let (lifts, accuracy) = (&self.installation.lifts, self.installation.settings.share_accuracy);
+        let to = lifts.get(index).map(|lift| lift.to);
+        let mut own = lifts.iter().enumerate().filter(|(_, lift)| Some(lift.to) == to);
+        own.any(|(other, _)| self.filter.factor_variance(other) > accuracy * accuracy)
     }
 
     /// True when this lift shares its tank, may be stopped, and can stand still without leaving its air floor.
@@ -85,8 +102,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         fixed: bool,
         trial: Option<(usize, Move)>,
     ) -> Aimed<LIFTS> {
-        let settings = &self.installation.settings;
-        let stopped = self.stops.running();
+        let settings = self.installation.settings;
+        let stopped = self.stops.running().or(self.proof.running());
         let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
         let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
         let together = self.together();
@@ -122,7 +139,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 let from = if run.shares { run.trust.used() } else { seen.0 };
                 self.filter.restart_factor(index, from, WOKEN_SIGMA);
             }
-            run.trim.advance(run.target, run.trust.used(), seconds, settings);
+            run.trim.advance(run.target, run.trust.used(), seconds, &settings);
             let (all, above_floor) = gives_up.get(index).copied().unwrap_or_default();
             let order = match trial {
                 _ if all => Order::GiveUp,
@@ -135,7 +152,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 _ if stopped == Some(index) => Order::StandStill,
                 _ => Order::Trim,
             };
-            let claim = run.claim(order, floor, lift, settings);
+            let claim = run.claim(order, floor, lift, &settings);
             let priority = if (essential || above_floor) && self.installation.serves_fish(lift) {
                 0
             } else {
@@ -148,6 +165,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 priority,
             });
         }
+        self.feed_blower(&mut claims);
         let (air, short, openings, demand) = {
             let manifold = self.manifold(self.gauge_pa).shifted(self.above_curve_pa);
             let branches = self.branches();
@@ -199,6 +217,39 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         }
         Aimed { air, openings }
+    }
+
+    /// Where too little air would pass the blower, the lifts that are trimmed get more than they need, none of them beyond its peak:
+    /// their water goes over its target then, and the guard holds the levels.
+    fn feed_blower(&mut self, claims: &mut heapless::Vec<Claim, LIFTS>) {
+        let (settings, least) = (&self.installation.settings, self.installation.air.least_air_m3_s);
+        self.fed_on = false;
+        if !(least > 0.0) {
+            return;
+        }
+        let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
+        let bleed = larger(self.passes_m3_s - lifts, 0.0);
+        let asked = claims.iter().fold(bleed, |sum, claim| sum + claim.wanted.m3_s);
+        let lacks = ENOUGH * least - asked;
+        if !(lacks > 0.0) {
+            return;
+        }
+        self.fed_on = true;
+        let room = |run: &LiftRun, claim: &Claim| {
+            let most = smaller(settings.peak_share, run.trust.most_share()) * run.peak.flow.m3_s;
+            let air = run.curve.air_for(WaterFlow::from_m3_s(most)).unwrap_or(FreeAir::ZERO);
+            if run.is_trimmed() {
+                larger(air.m3_s - claim.wanted.m3_s, 0.0)
+            } else {
+                0.0
+            }
+        };
+        let all = self.lifts.iter().zip(claims.iter());
+        let rooms = all.fold(0.0f32, |sum, (run, claim)| sum + room(run, claim));
+        let share = smaller(lacks / larger(rooms, 1.0e-9), 1.0);
+        for (run, claim) in self.lifts.iter().zip(claims.iter_mut()) {
+            claim.wanted = FreeAir::from_m3_s(claim.wanted.m3_s + share * room(run, claim));
+        }
     }
 
     /// What the lifts into each tank together deliver, as a share of the most they ever did at such air; 1 where nothing is

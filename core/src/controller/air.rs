@@ -53,7 +53,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (opening, run) in openings.iter_mut().zip(&self.lifts) {
             *opening = run.valve.position();
         }
-        let fresh_stop = self.stops.is_fresh();
+        let fresh_stop = self.stops.is_fresh() || self.proof.is_fresh();
         let near_pa = self.manifold_pa;
         let settled = self
             .manifold(self.gauge_pa)

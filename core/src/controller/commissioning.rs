@@ -6,6 +6,7 @@ use crate::air::Manifold;
 use crate::command::Refused;
 use crate::commission::{Look, Move, Outcome, Refusal, Trial, possible};
 use crate::guard::TankVerdict;
+use crate::guard::Trend;
 use crate::lift::Calibration;
 use crate::math::seldom::{larger, limit, smaller};
 use crate::outlet::Drain;
@@ -232,6 +233,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let _ = self.settle_air(0.0);
         for (other, run) in self.lifts.iter_mut().enumerate() {
             let flow = run.curve.flow(run.air).m3_s;
+            run.trend = Trend::NEW;
             if other == index {
                 if outcome.outlet_law.is_ok() {
                     run.trust.forget(factor);

@@ -17,7 +17,7 @@ const SWAPPED_AFTER_S: u32 = 10;
 /// Deviation of a level whose sensor was moved, m.
 const UNSURE_AFTER_JUMP_M: f32 = 0.001;
 /// Seconds in which a riser comes to rest once its air has.
-const RISER_STOPS_S: f32 = 5.0;
+pub(super) const RISER_STOPS_S: f32 = 5.0;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Carries levels and factors on with the flows of the moment.

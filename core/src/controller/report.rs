@@ -3,7 +3,7 @@
 use super::Controller;
 use super::aim::Aimed;
 use crate::alarm::{Figure, Kind, Subject};
-use crate::guard::TankVerdict;
+use crate::guard::{Gauge, Proven, TankVerdict};
 use crate::level::Checked;
 use crate::math::{finite_or, larger, smaller};
 use crate::possibly::Possibly;
@@ -42,6 +42,8 @@ const ASTRAY_S: u32 = 60;
 const RUNS_BACK_M3_S: f32 = 1.0e-6;
 /// Seconds after a start for which an overflow that is too small stays on the list.
 const SMALL_OVERFLOW_SHOWN_S: u32 = 3600;
+/// Days before a cleaning is due from which on it is an alarm, and up to which it stays one.
+const DUE_DAYS: (u8, u8) = (21, 28);
 /// Seconds for which a leap of the clock stays on the list.
 const LEAP_SHOWN_S: u32 = 60;
 
@@ -89,6 +91,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 target: run.trim.ramped(),
                 delivery: factor,
                 delivery_sigma: sigma,
+                percent_of_clean: run.trend.percent_of_clean(),
+                cleaning_days: run.trend.due_days(),
                 state: run.state,
             });
         }
@@ -129,6 +133,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Raises the alarms that stand.
     #[inline(never)]
     fn raise_alarms(&mut self, verdicts: &[TankVerdict; TANKS], step_ms: u32) {
+        if self.ageing.is_aged() && (self.gauge.is_high() || self.gauge.is_wrong()) {
+            // A blower that had aged and holds more now was mended: what is usual is learned anew.
+            self.gauge = Gauge::NEW;
+        }
         self.alarms.begin();
         self.gather(verdicts);
         let lifts = &self.installation.lifts;
@@ -167,9 +175,17 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         }
         for (index, run) in (0u8..).zip(&self.lifts) {
-            if run.trust.is_fouled() && !run.trust.stands() {
+            let due = run.trend.due_days();
+            let within = if list.stands(Kind::LiftFouling, Subject::Lift(index)) {
+                DUE_DAYS.1
+            } else {
+                DUE_DAYS.0
+            };
+            let fouled = run.trust.is_fouled() || due.is_some_and(|days| days <= within);
+            if fouled && !run.trust.stands() {
                 let percent = run.trust.percent_of_best(self.filter.factor(usize::from(index)));
-                list.raise(Kind::LiftFouling, Subject::Lift(index), Figure::Percent(percent));
+                let figure = due.map_or(Figure::Percent(percent), |days| Figure::Days(u16::from(days)));
+                list.raise(Kind::LiftFouling, Subject::Lift(index), figure);
             }
         }
         let litres = Figure::Litres(self.balance.litres());
@@ -188,6 +204,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         add(self.gauge.is_doubtful(), Kind::GaugeDoubtful, Subject::Place);
         add(self.gauge.is_low(), Kind::PressureLow, Subject::Place);
         add(self.gauge.is_high(), Kind::PressureHigh, Subject::Place);
+        add(self.ageing.is_aged(), Kind::BlowerAgeing, Subject::Place);
         add(self.dead_headed.stands(), Kind::DeadHeaded, Subject::Place);
         add(self.below_floor.stands(), Kind::AirBelowFloor, Subject::Place);
         add(self.gauge.is_unsteady(), Kind::PressureUnsteady, Subject::Place);
@@ -239,7 +256,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .lifts
                 .get(usize::from(index))
                 .map_or(0, |lift| lift.to);
-            add(run.trust.seems_more(), Kind::ReturnSuspect, Subject::Tank(fed));
+            let fed = Subject::Tank(fed);
+            add(run.trust.seems_more(), Kind::ReturnSuspect, fed);
+            add(run.proven == Proven::Outlet, Kind::ReturnRestricted, fed);
+            add(run.proven == Proven::Sensor, Kind::SensorDrifting, fed);
             add(*together, Kind::NotToldApart, lift);
         }
         add(
@@ -270,7 +290,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
 
         let passes = self.passes_m3_s;
         let least = self.installation.air.least_air_m3_s;
-        let (dead, alive) = (passes < 0.95 * least && !self.no_air.stands(), passes > least);
+        let dead = (passes < 0.95 * least || self.fed_on) && !self.no_air.stands();
+        let alive = passes > least && !self.fed_on;
         self.dead_headed
             .update(dead, alive || self.no_air.stands(), AIR_NEEDED_S, step_ms);
         let below = !self.no_air.stands()

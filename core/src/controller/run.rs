@@ -1,7 +1,7 @@
 //! What the controller keeps for each lift and each tank from step to step.
 
 use crate::air::Path;
-use crate::guard::{Condition, Delivery, Seen, TankGuard, Trust};
+use crate::guard::{Condition, Delivery, Proven, Seen, TankGuard, Trend, Trust};
 use crate::installation::{Conditions, Lift, Settings};
 use crate::level::{Checked, Watch};
 use crate::lift::{Curve, Peak};
@@ -89,6 +89,9 @@ pub(super) struct LiftRun {
     /// Flow of its curve at the air it is believed to get, m3/s.
     pub curve_m3_s: f32,
     pub trust: Trust,
+    pub trend: Trend,
+    /// What a stop has shown of the outlet and the sensor of its tank.
+    pub proven: Proven,
     /// Other lifts fill the same tank.
     pub shares: bool,
     pub short: bool,
@@ -121,6 +124,8 @@ impl LiftRun {
             flow: WaterFlow::ZERO,
             curve_m3_s: 0.0,
             trust: Trust::NEW,
+            trend: Trend::NEW,
+            proven: Proven::Nothing,
             shares: false,
             short: false,
             state: LiftState::Settling,
@@ -254,6 +259,12 @@ impl LiftRun {
         if sigma > SETTLED_SIGMA && matches!(self.state, LiftState::Holding | LiftState::Trimming) {
             self.state = LiftState::Settling;
         }
+    }
+
+    /// True when its valve has not been moved for so long.
+    pub fn still_for_s(&self, seconds: f32) -> bool {
+        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // some seconds
+        self.still_for.reached_s(seconds as u32)
     }
 
     /// True when it gets little air on purpose: held, tried, out of service, or given up.

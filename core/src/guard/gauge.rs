@@ -113,6 +113,13 @@ impl Gauge {
         (self.known_s >= KNOWN_AFTER_S).then_some(self.usual_pa)
     }
 
+    /// The same, while nothing is amiss: what is low, high or gone of late says nothing of how the blower ages.
+    #[must_use]
+    pub fn undisturbed_pa(&self) -> Option<f32> {
+        let amiss = self.is_doubtful() || self.is_low() || self.is_high() || self.is_gone() || self.is_unsteady();
+        self.usual_pa().filter(|_| !amiss)
+    }
+
     /// It gives nothing, or what cannot be: pressure is worked out.
     #[must_use]
     pub fn is_doubtful(&self) -> bool {

@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 /// Version of the format that is written. A reader knows every one from 1 to its own.
 ///
 /// It goes up when a record changes, is added, or an enum that goes into one does (variants are only ever added at the end).
-pub const FORMAT: u16 = 2;
+pub const FORMAT: u16 = 3;
 
 /// Version of how an installation is laid out in bytes: goes up with every change of a type in it, and the older types are kept
 /// where logs are read.

@@ -35,7 +35,7 @@ fn examples() -> Vec<(&'static str, u16, Small)> {
             0,
             Record::Header(Header {
                 magic: MAGIC,
-                format: 2,
+                format: 3,
                 began: Began::Started(ResetCause::Watchdog),
                 firmware,
                 fingerprint: 0xCBF4_1234,
@@ -48,11 +48,11 @@ fn examples() -> Vec<(&'static str, u16, Small)> {
         (
             "loaded",
             2,
-            Record::Loaded(heapless::Vec::from_array([Learned {
-                factor: 0.875,
-                sigma: 0.0625,
-                opening: Opening::new(0.5),
-            }]))
+            Record::Loaded(heapless::Vec::from_array([Learned::new(
+                0.875,
+                0.0625,
+                Opening::new(0.5)
+            )]))
         ),
         (
             "readings",
@@ -214,13 +214,7 @@ fn a_newer_format_is_told_by_its_number_whatever_else_its_header_holds() {
 
 #[test]
 fn a_record_for_more_lifts_than_there_is_room_for_is_no_record_here() {
-    let lifts = heapless::Vec::from_array(
-        [Learned {
-            factor: 1.0,
-            sigma: 0.1,
-            opening: Opening::SHUT,
-        }; 2],
-    );
+    let lifts = heapless::Vec::from_array([Learned::new(1.0, 0.1, Opening::SHUT); 2]);
     let mut room = [0; 64];
     let payload = postcard::to_slice(&(7u16, Small::Loaded(lifts)), &mut room).expect("64 bytes");
     assert!(read::<2, 2>(payload).is_ok());

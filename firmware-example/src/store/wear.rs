@@ -5,10 +5,10 @@
 ///
 /// ```
 /// # use risertrim_firmware::erases_a_year;
-/// // Learned state of eight lifts (116 bytes) every ten minutes on two pages of 4 KiB: 35 records a page.
-/// let year = erases_a_year(116, 600, 4096, 2);
-/// assert!((750.0..752.0).contains(&year));
-/// // A flash of 10 000 cycles lasts 13 years; every hour, 80 years; on eight pages every ten minutes, 53 years.
+/// // Learned state of eight lifts (220 bytes) every ten minutes on two pages of 4 KiB: 18 records a page.
+/// let year = erases_a_year(220, 600, 4096, 2);
+/// assert!((1460.0..1462.0).contains(&year));
+/// // A flash of 10 000 cycles lasts 7 years; every hour, 41 years; on eight pages every ten minutes, 27 years.
 /// ```
 #[must_use]
 #[allow(clippy::cast_precision_loss)] // a figure for people

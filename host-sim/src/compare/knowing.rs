@@ -59,11 +59,7 @@ pub(super) fn told_truly(scenario: &Scenario, seed: u64) -> Result<HostInstallat
 pub(super) fn learned(told: &HostInstallation, openings: &[f64]) -> Vec<Learned> {
     let lifts = told.lifts.iter().zip(openings);
     lifts
-        .map(|(_, opening)| Learned {
-            factor: 1.0,
-            sigma: 0.02,
-            opening: Opening::new(*opening as f32),
-        })
+        .map(|(_, opening)| Learned::new(1.0, 0.02, Opening::new(*opening as f32)))
         .collect()
 }
 

@@ -209,6 +209,8 @@ pub(super) fn plain_step(
     flows_m3_s: &[f64],
 ) -> HostStep {
     let lift = |(command, flow): (Opening, &f64)| LiftStep {
+        percent_of_clean: None,
+        cleaning_days: None,
         command,
         position: command,
         air: FreeAir::ZERO,

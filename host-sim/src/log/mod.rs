@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `write` | [`LoggedController`]: the core's controller, everything it does written to a log |
 //! | `reader` | [`LogReader`]: an iterator of [`Entry`], from any `Read`, with constant memory; damage and gaps are entries |
+//! | `older` | records of older formats as they were |
 //! | `entry` | [`Entry`]: what stands where in a log, and when it was |
 //! | `clock` | the board's wrapping counter as one time that only goes forward |
 //! | `samples` | [`samples`]: readings and what they belong to, cut into stretches without gaps: for fits |
@@ -20,6 +21,7 @@ mod difference;
 mod entry;
 mod error;
 mod json;
+mod older;
 #[cfg(feature = "parquet")]
 mod parquet;
 mod reader;

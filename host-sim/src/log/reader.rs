@@ -209,10 +209,13 @@ impl Story {
         let (number, record, rest) = match read::<LIFTS, TANKS>(payload) {
             Ok(read) => read,
             Err(Unread::NewerFormat(format)) => return Err(LogError::Newer { offset, format }),
-            Err(Unread::NotARecord) => {
-                ready.push_back(self.entry(offset, What::Unknown));
-                return Ok(());
-            }
+            Err(Unread::NotARecord) => match super::older::read(payload) {
+                Some((number, record)) => (number, record, &[][..]),
+                None => {
+                    ready.push_back(self.entry(offset, What::Unknown));
+                    return Ok(());
+                }
+            },
         };
         let starts = matches!(&record, Record::Header(header) if matches!(header.began, Began::Started(_)));
         if !self.number_follows(offset, number, starts, ready) {

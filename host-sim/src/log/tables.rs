@@ -126,6 +126,9 @@ pub(super) const TABLES: [Table; 7] = [
             ("delivery", Kind::Number),
             ("delivery_sigma", Kind::Number),
             ("opening_percent", Kind::Number),
+            ("most_water_percent", Kind::Number),
+            ("percent_of_clean", Kind::Whole),
+            ("cleaning_days", Kind::Whole),
         ],
     },
     Table {
@@ -278,6 +281,9 @@ fn learned_rows<E>(lifts: &[Learned], row: &mut impl FnMut(usize, Vec<Cell>) -> 
                 Cell::Number(learned.factor),
                 Cell::Number(learned.sigma),
                 Cell::Number(100.0 * learned.opening.share()),
+                Cell::Number(f32::from(learned.most) * 0.5),
+                whole(learned.trend.percent_of_clean().map(u16::from)),
+                whole(learned.trend.due_days().map(u16::from)),
             ],
         )?;
     }

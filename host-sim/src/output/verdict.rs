@@ -6,6 +6,9 @@ use crate::simulate::{LiftOutcome, Outcome};
 /// A lift has done its job when its mean flow was this near its target, %.
 pub const MEAN_WITHIN_PERCENT: f64 = 3.0;
 
+/// From this share of what it gave when clean on, a lift's fouling is nothing to talk of, %.
+const WORTH_SAYING: u8 = 97;
+
 /// One sentence: whether every lift kept its target, which was furthest off, and what else went wrong.
 #[must_use]
 pub fn verdict(outcome: &Outcome) -> String {
@@ -46,8 +49,35 @@ pub fn closing(outcome: &Outcome) -> Vec<String> {
             duration(tank.fish_lifts_shut_s)
         ));
     }
+    lines.extend(outcome.lifts.iter().filter_map(fouling));
     lines.push(speed(outcome));
     lines
+}
+
+/// What a lift gives of what it gave when clean, and when it is to be cleaned: where there is something to say.
+fn fouling(lift: &LiftOutcome) -> Option<String> {
+    let percent = lift.percent_of_clean?;
+    let name = &lift.name;
+    match lift.cleaning_days {
+        Some(0) => Some(format!(
+            "Lift {name} gives {percent} % of what it did when clean, and the blower can make up for no more: clean it."
+        )),
+        Some(days) => Some(format!(
+            "Lift {name} gives {percent} % of what it did when clean; at this rate it falls under what the blower can make up about {} \
+             from now: plan a cleaning.",
+            days_or_weeks(days)
+        )),
+        None if percent < WORTH_SAYING => Some(format!("Lift {name} gives {percent} % of what it did when clean.")),
+        None => None,
+    }
+}
+
+fn days_or_weeks(days: u8) -> String {
+    match (days, (u16::from(days) + 3) / 7) {
+        (1, _) => "a day".to_owned(),
+        (2..=13, _) => format!("{days} days"),
+        (_, weeks) => format!("{weeks} weeks"),
+    }
 }
 
 /// How fast it ran.

@@ -22,6 +22,7 @@ pub(super) struct LiftScore {
     travel: f64,
     opening: f64,
     delivery: f64,
+    fouling: (Option<u8>, Option<u8>),
     air_m3: f64,
     time_s: f64,
 }
@@ -42,6 +43,7 @@ impl LiftScore {
             travel: 0.0,
             opening: f64::from(told.settings.preset_opening),
             delivery: 1.0,
+            fouling: (None, None),
             air_m3: 0.0,
             time_s: 0.0,
         }
@@ -60,6 +62,7 @@ impl LiftScore {
         self.travel += (truth.opening - self.opening).abs();
         self.opening = truth.opening;
         self.delivery = f64::from(believed.delivery);
+        self.fouling = (believed.percent_of_clean, believed.cleaning_days);
         self.air_m3 = truth.air_m3;
         if truth.past_peak {
             self.past_peak_s += dt;
@@ -116,6 +119,8 @@ impl LiftScore {
             },
             valve_travel_strokes: self.travel,
             delivery_factor: self.delivery,
+            percent_of_clean: self.fouling.0,
+            cleaning_days: self.fouling.1,
             estimated_mean_l_min: mean_l_min(self.estimated_m3),
             not_settled: settle.is_some_and(|(_, cut_short)| cut_short),
         }

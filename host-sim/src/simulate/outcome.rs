@@ -60,6 +60,10 @@ pub struct LiftOutcome {
     pub valve_travel_strokes: f64,
     /// What the controller believes it delivers as a share of its curve, at the end.
     pub delivery_factor: f64,
+    /// What it gives of what it gave when clean by its trend over weeks, %, at the end; `null` before that is known.
+    pub percent_of_clean: Option<u8>,
+    /// Days from the end until it falls under what the blower can make up, as foreseen then; `null` where nothing is foreseen.
+    pub cleaning_days: Option<u8>,
     /// Mean of the controller's belief over the counted time, L/min. Not in the JSON.
     #[serde(skip)]
     pub estimated_mean_l_min: Option<f64>,

@@ -83,6 +83,18 @@ pub fn years_text(years: &Years) -> String {
             );
         }
     }
+    for cleaning in &years.cleanings {
+        let (Some(lift), Some(percent)) = (years.lifts.get(cleaning.lift), cleaning.percent_before) else {
+            continue;
+        };
+        let due = cleaning.due_days_before;
+        let _ = writeln!(
+            text,
+            "  day {:>5.0}: {lift} cleaned; before, {percent} % of what it gave when clean{}",
+            cleaning.at_days,
+            due.map_or_else(String::new, |days| format!(", and due in {days} days"))
+        );
+    }
     let broken = years.broken();
     for line in &broken {
         text.push_str(&wrapped(&format!("Not kept: {line}."), 4));

@@ -30,6 +30,8 @@ const FOULS_PER_S: f32 = 1.0e-5;
 const FOLLOWED: f32 = 0.6;
 /// Above this share of the best ever seen, it is not believed.
 const MORE: f32 = 1.2;
+/// The same, and where that is over, of a lift of which a stop has proven that it does not give what it seems to.
+const HELD: (f32, f32) = (1.05, 1.02);
 /// Seconds for which it must stay above.
 const MORE_AFTER_S: u32 = 300;
 /// Below this share of the usual, the lift stands still.
@@ -123,6 +125,8 @@ pub struct Trust {
     /// It is being tried with less air, or has been.
     trying: bool,
     tried: bool,
+    /// A stop has proven that it does not give what it seems to.
+    held: bool,
 }
 
 impl Trust {
@@ -145,6 +149,7 @@ impl Trust {
         serves_for: Held::NONE,
         trying: false,
         tried: false,
+        held: false,
     };
 
     /// Learns afresh, as after a service: what it has delivered at best is still expected of it.
@@ -227,9 +232,11 @@ impl Trust {
             .stands
             .update_slow(stands, runs, (STANDS_AFTER_S, runs_after_s), step_ms);
         // With less air on trial, a valve that does not follow seems to give more.
+        let (beyond, back) = if self.held { HELD } else { (MORE, 0.93 * MORE) };
+        self.held &= seen.together > back;
         let more = self.more.update(
-            seen.together > MORE && self.phase != Phase::Asked,
-            seen.together < 0.93 * MORE,
+            seen.together > beyond && self.phase != Phase::Asked,
+            seen.together < back,
             MORE_AFTER_S,
             step_ms,
         );
@@ -304,6 +311,12 @@ impl Trust {
         self.best
     }
 
+    /// What it usually delivers, as a share of its curve.
+    #[must_use]
+    pub fn usual(&self) -> f32 {
+        self.usual
+    }
+
     /// True once something can be judged by what was learned.
     #[must_use]
     pub fn is_known(&self) -> bool {
@@ -320,6 +333,27 @@ impl Trust {
     #[must_use]
     pub fn seems_more(&self) -> bool {
         self.more.stands()
+    }
+
+    /// It is being tried with less air.
+    #[must_use]
+    pub fn is_asking(&self) -> bool {
+        self.trying || self.phase == Phase::Asked
+    }
+
+    /// A stop has proven that outlet or sensor are not what they were: it does not give more than when it was clean, by this factor (0:
+    /// not known, then what it usually gave).
+    pub fn hold(&mut self, clean: f32) {
+        self.held = true;
+        if clean > 0.0 && clean < self.best {
+            (self.best, self.usual) = (clean, clean);
+        }
+    }
+
+    /// The same, as long as it is so.
+    #[must_use]
+    pub fn is_held(&self) -> bool {
+        self.held
     }
 
     /// More air gave no more water.

@@ -1,8 +1,11 @@
 //! The blower.
 
 use super::super::fault::{At, Fault, Naming};
-use super::{BACK, HOUR, MIN, change, over};
+use super::{Actions, BACK, HOUR, MIN, change, over};
 use crate::plant::Change;
+
+/// One day, s.
+const DAY: f64 = 24.0 * HOUR;
 
 const WEAK: Naming = Naming::Group {
     kinds: &[
@@ -40,6 +43,27 @@ pub(super) const FAULTS: &[Fault] = &[
         ends: |_| over(Change::SagBlower { left: 1.0 }, 10.0 * MIN),
         at: At::Anywhere,
         naming: WEAK,
+        back_within_s: BACK,
+        bump_after_s: 0.0,
+    },
+    Fault {
+        name: "blower ages to 80 % within three days",
+        lasts_s: 6.0 * DAY,
+        begins: |s| {
+            if s.site.gauge {
+                over(Change::SagBlower { left: 0.8 }, 3.0 * DAY)
+            } else {
+                Actions::new()
+            }
+        },
+        ends: |_| change(Change::SagBlower { left: 1.0 }),
+        at: At::Anywhere,
+        naming: Naming::Group {
+            kinds: &["blower_ageing"],
+            within_s: 6.0 * DAY,
+            members: "worn vanes or belt, an intake filter that fills, a leak that grows",
+            reading: "the blower's current: a leak draws more, a filter or a slow blower less",
+        },
         back_within_s: BACK,
         bump_after_s: 0.0,
     },

@@ -1,0 +1,126 @@
+//! Stops that prove what steady levels only hint at: a return that clogs, a level sensor that drifts.
+
+use super::*;
+use crate::guard::{Fall, Proven};
+
+/// Time between two looks for a hint, ms.
+const LOOKS_EVERY_MS: u32 = 60_000;
+/// Time until a stop that could not tell is made again, s.
+const AGAIN_AFTER_S: u32 = 6 * 3600;
+/// A lift that seems to give so much more than when it was clean hints at its outlet or sensor, and until it gives but so much more.
+const CREPT_UP: (f32, f32) = (1.15, 1.05);
+
+impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    /// Begins a stop where there is a hint that nothing has proven yet, and takes over what one has shown. Each hint is one stop, and
+    /// another only where the last could not tell, so that they are as rare as can be.
+    #[inline(never)]
+    pub(super) fn prove(&mut self, (step_ms, seconds): (u32, f32), may: bool) {
+        let settings = &self.installation.settings;
+        let (every_s, for_s) = (settings.stop_every_s, settings.stop_for_s);
+        let mut proof = self.proof;
+        if let Some(index) = proof.running() {
+            let fall = self.fall(index);
+            let shown = proof.advance(fall, for_s, seconds, step_ms);
+            if shown.is_some() || !may || !self.others_steady(index) {
+                proof.end();
+            }
+            if let (Some(proven), Some(run)) = (shown, self.lifts.get_mut(index)) {
+                run.proven = proven;
+                if matches!(proven, Proven::Outlet | Proven::Sensor) {
+                    run.trust.hold(run.trend.clean());
+                    run.trend.serve();
+                }
+            }
+        } else if proof.wait(every_s, step_ms) && self.since_look.ms() % LOOKS_EVERY_MS < step_ms {
+            for index in 0..self.lifts.len() {
+                if !self.hints(index)
+                    && let Some(run) = self.lifts.get_mut(index)
+                {
+                    run.proven = Proven::Nothing;
+                }
+            }
+            if !may || self.stops.is_fresh() {
+                return self.proof = proof;
+            }
+            let again = proof.wait(AGAIN_AFTER_S, 0);
+            let asks = |index: &usize| {
+                let unproven = self.lifts.get(*index).is_some_and(|run| match run.proven {
+                    Proven::Nothing => true,
+                    Proven::Undecided => again,
+                    _ => false,
+                });
+                unproven && self.hints(*index) && self.may_prove(*index)
+            };
+            let next = (0..self.lifts.len()).find(asks);
+            if let Some(index) = next.and_then(|index| u8::try_from(index).ok()) {
+                proof.begin(index);
+            }
+        }
+        self.proof = proof;
+    }
+
+    /// True when a lift alone on its tank seems to deliver what it should not.
+    fn hints(&self, index: usize) -> bool {
+        self.lifts.get(index).is_some_and(|run| {
+            let amiss = run.trust.seems_more() || run.trust.is_held() || run.trust.is_fouled();
+            let times = if run.proven == Proven::Nothing {
+                CREPT_UP.0
+            } else {
+                CREPT_UP.1
+            };
+            let more = run.trend.clean() > 0.0 && run.trust.usual() > times * run.trend.clean();
+            !run.shares && (amiss || more)
+        })
+    }
+
+    /// True when stops of this lift are allowed, and leave nothing that flows into its tank.
+    pub(super) fn may_ever_prove(&self, index: usize) -> bool {
+        let (Some(lift), Some(run)) = (self.installation.lifts.get(index), self.lifts.get(index)) else {
+            return false;
+        };
+        let tank = lift.to;
+        let fed = self.installation.tanks.iter().any(|other| {
+            let to = |outlet: &crate::outlet::Outlet| matches!(outlet.to, Drain::Tank(to) if to == tank);
+            other.outlets.iter().any(to)
+        });
+        let stills = air_to_stand_still(&run.curve, lift.air_floor).is_some();
+        lift.may_stop && self.installation.settings.stop_every_s > 0 && !run.shares && !fed && stills
+    }
+
+    /// The same at this moment.
+    fn may_prove(&self, index: usize) -> bool {
+        let answers = self
+            .lifts
+            .get(index)
+            .is_some_and(|run| !run.trust.stands() && !run.trust.is_asking() && !run.trust.gives_no_answer());
+        answers && self.may_ever_prove(index) && self.others_steady(index)
+    }
+
+    /// How the tank of a lift that stands still falls: as it is read, and by the laws of what leaves it.
+    fn fall(&self, index: usize) -> Option<Fall> {
+        let (lift, run) = (self.installation.lifts.get(index)?, self.lifts.get(index)?);
+        let fed = usize::from(lift.to);
+        let (tank, reads) = (self.installation.tanks.get(fed)?, self.tanks.get(fed)?);
+        let level_m = reads.seen.level_m()?;
+        // Its valve is where it is to be, and the column at rest.
+        let still = run.state == LiftState::StoppedToMeasure && run.curve_m3_s <= 0.0;
+        if !still || !(self.proof.has_begun() || run.still_for_s(levels::RISER_STOPS_S)) {
+            return None;
+        }
+        let drawn = self.lifts.iter().zip(&self.installation.lifts);
+        let drawn = drawn.filter(|(_, other)| usize::from(other.from) == fed);
+        let mut leaves = drawn.fold(0.0f32, |sum, (run, _)| sum + run.flow.m3_s);
+        for outlet in &tank.outlets {
+            let downstream = match outlet.to {
+                Drain::Tank(to) => {
+                    let to = usize::from(to);
+                    Some(self.filter.level_m(to) + self.floor_difference_m(to, fed))
+                }
+                Drain::Away => None,
+            };
+            leaves += outlet.flow_m3_s(level_m, downstream);
+        }
+        let by_law_m_s = leaves / tank.area_m2(level_m);
+        Some(Fall { level_m, by_law_m_s })
+    }
+}
