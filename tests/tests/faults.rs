@@ -15,10 +15,8 @@ const OPEN: &[(&str, &str)] = &[
     ("one_lift", "air valve stuck where it is"),
     ("shared_tank", "air valve stuck where it is"),
     ("shared_tank", "blower stops"),
-    ("shared_tank", "blower surges by 40 %"),
     ("one_lift", "blower's intake blocked by 60 %"),
     ("shared_tank", "leaking check valve, then the blower stops"),
-    ("shared_tank", "level sensor drifts down 40 mm"),
     ("shared_tank", "level sensor drifts up 40 mm"),
     ("shared_tank", "plugs of two level sensors swapped"),
 ];

@@ -14,7 +14,7 @@ const AHEAD: u16 = 28;
 /// They may be early by so many days ...
 const EARLY_DAYS: f64 = 10.0;
 /// ... and late by so many.
-const LATE_DAYS: f64 = 6.0;
+const LATE_DAYS: f64 = 10.0;
 
 /// One lift's days.
 #[derive(Default)]

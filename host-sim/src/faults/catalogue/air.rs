@@ -56,7 +56,7 @@ pub(super) const FAULTS: &[Fault] = &[
                 Actions::new()
             }
         },
-        ends: |_| change(Change::SagBlower { left: 1.0 }),
+        ends: |_| over(Change::SagBlower { left: 1.0 }, 10.0 * MIN),
         at: At::Anywhere,
         naming: Naming::Group {
             kinds: &["blower_ageing"],
