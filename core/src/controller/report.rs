@@ -175,17 +175,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         }
         for (index, run) in (0u8..).zip(&self.lifts) {
+            let lift = Subject::Lift(index);
             let due = run.trend.due_days();
-            let within = if list.stands(Kind::LiftFouling, Subject::Lift(index)) {
-                DUE_DAYS.1
-            } else {
-                DUE_DAYS.0
-            };
-            let fouled = run.trust.is_fouled() || due.is_some_and(|days| days <= within);
+            let soon = due
+                .is_some_and(|days| days <= DUE_DAYS.0 || (days <= DUE_DAYS.1 && list.stands(Kind::LiftFouling, lift)));
+            let fouled = run.trust.is_fouled() || soon;
             if fouled && !run.trust.stands() {
                 let percent = run.trust.percent_of_best(self.filter.factor(usize::from(index)));
                 let figure = due.map_or(Figure::Percent(percent), |days| Figure::Days(u16::from(days)));
-                list.raise(Kind::LiftFouling, Subject::Lift(index), figure);
+                list.raise(Kind::LiftFouling, lift, figure);
             }
         }
         let litres = Figure::Litres(self.balance.litres());
