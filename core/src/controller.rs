@@ -147,6 +147,8 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     /// Time since the day's look at what changes over weeks, and the lift that is looked at next; 255: none.
     since_look: Held,
     look_at: u8,
+    /// The lift that is next asked whether it hints at its outlet or sensor.
+    hint_at: u8,
     trial: Option<Trial>,
     /// Lifts whose trial was asked for, a bit each.
     asked: u32,
@@ -196,6 +198,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             saved_rejected: false,
             since_look: Held::NONE,
             look_at: u8::MAX,
+            hint_at: 0,
             trial: None,
             asked: 0,
             outcome: None,
@@ -275,6 +278,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         self.stops = StopPlan::NONE;
         self.proof = ProofStop::NONE;
+        self.hint_at = 0;
         self.last = None;
         self.manifold_pa = self.installation.air.shut_off_pa() * 0.5;
         self.doubted_pa = 0.0;

@@ -3,8 +3,6 @@
 use super::*;
 use crate::guard::{Fall, Proven};
 
-/// Time between two looks for a hint, ms.
-const LOOKS_EVERY_MS: u32 = 60_000;
 /// Time until a stop that could not tell is made again, s.
 const AGAIN_AFTER_S: u32 = 6 * 3600;
 /// A lift that seems to give so much more than when it was clean hints at its outlet or sensor, and until it gives but so much more.
@@ -31,28 +29,26 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     run.trend.serve();
                 }
             }
-        } else if proof.wait(every_s, step_ms) && self.since_look.ms() % LOOKS_EVERY_MS < step_ms {
-            for index in 0..self.lifts.len() {
-                if !self.hints(index)
-                    && let Some(run) = self.lifts.get_mut(index)
-                {
+        } else {
+            let due = proof.wait(every_s, step_ms) && may && !self.stops.is_fresh();
+            // One lift a step, each in its turn.
+            let index = usize::from(self.hint_at);
+            let last = index + 1 >= self.lifts.len();
+            self.hint_at = if last { 0 } else { self.hint_at.saturating_add(1) };
+            let proven = self.lifts.get(index).map_or(Proven::Nothing, |run| run.proven);
+            let asks = match proven {
+                Proven::Nothing => due,
+                Proven::Undecided => due && proof.wait(AGAIN_AFTER_S, 0),
+                _ => false,
+            };
+            if !self.hints(index) {
+                if let Some(run) = self.lifts.get_mut(index) {
                     run.proven = Proven::Nothing;
                 }
-            }
-            if !may || self.stops.is_fresh() {
-                return self.proof = proof;
-            }
-            let again = proof.wait(AGAIN_AFTER_S, 0);
-            let asks = |index: &usize| {
-                let unproven = self.lifts.get(*index).is_some_and(|run| match run.proven {
-                    Proven::Nothing => true,
-                    Proven::Undecided => again,
-                    _ => false,
-                });
-                unproven && self.hints(*index) && self.may_prove(*index)
-            };
-            let next = (0..self.lifts.len()).find(asks);
-            if let Some(index) = next.and_then(|index| u8::try_from(index).ok()) {
+            } else if asks
+                && self.may_prove(index)
+                && let Ok(index) = u8::try_from(index)
+            {
                 proof.begin(index);
             }
         }
