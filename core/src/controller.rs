@@ -36,6 +36,10 @@ const LEAP_PERIODS: u32 = 10;
 const NO_LEVELS_AFTER_S: u32 = 60;
 /// Time constant of the filter on the manifold gauge, s: a raw gauge moves every valve at every step.
 const GAUGE_FILTER_S: f32 = 10.0;
+/// The same while the gauge is far from its mean, by more than this share of the highest pressure.
+const GAUGE_FOLLOWS_S: f32 = 1.5;
+/// See above.
+const GAUGE_FAR: f32 = 0.04;
 /// Seconds of enough air before the shortage is over.
 const AIR_SHORT_OFF_S: u32 = 600;
 /// Deviation of a delivery factor below which a stop has told enough.
@@ -113,11 +117,22 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     tanks: heapless::Vec<TankRun, TANKS>,
     stops: StopPlan,
     proof: ProofStop,
+    /// What the lifts of its tank gave together before a lift was stopped, and what it gives by itself as usual, m3/s.
+    before_stop: (f32, f32),
+    /// Lifts that share a tank give too much or too little together; and whether they did in the last step.
+    odd: Condition,
+    was_odd: bool,
+    /// A valve is on a long way and takes the pressure with it.
+    hurried: bool,
+    /// Tanks that share lifts of which one gives no answer to its air, a bit each.
+    lost_tanks: u32,
     last: Option<Millis>,
     manifold_pa: f32,
     /// Manifold pressure at which the factors were last doubted for a change of it.
     doubted_pa: f32,
     gauge_pa: Option<f32>,
+    /// It is far from its mean: a blower that stopped or started, a big valve that moves.
+    gauge_far: Condition,
     /// What the gauge shows above the blower's curve at the airs believed, Pa; zero without a gauge.
     above_curve_pa: f32,
     /// What runs of the blower, and the air that passes it, m3/s.
@@ -170,6 +185,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             tanks: heapless::Vec::new(),
             stops: StopPlan::NONE,
             proof: ProofStop::NONE,
+            before_stop: (0.0, 0.0),
+            odd: Condition::CLEAR,
+            was_odd: false,
+            hurried: false,
+            lost_tanks: 0,
+            gauge_far: Condition::CLEAR,
             last: None,
             manifold_pa: 0.0,
             doubted_pa: 0.0,
@@ -266,6 +287,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             if let Some(learned) = learned {
                 run.trust.set_most_share(f32::from(learned.most) / f32::from(WHOLE));
                 run.trend = learned.trend;
+                run.percent_of_clean = run.trend.percent_of_clean();
                 self.ageing = learned.blower;
             }
             let _ = self.lifts.push(run);
@@ -279,6 +301,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.stops = StopPlan::NONE;
         self.proof = ProofStop::NONE;
         self.hint_at = 0;
+        self.before_stop = (0.0, 0.0);
+        self.odd = Condition::CLEAR;
+        self.was_odd = false;
+        self.hurried = false;
+        self.lost_tanks = 0;
+        self.gauge_far = Condition::CLEAR;
         self.last = None;
         self.manifold_pa = self.installation.air.shut_off_pa() * 0.5;
         self.doubted_pa = 0.0;
@@ -336,6 +364,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             run.target = lift.target;
             run.trust.set_most_share(1.0);
             run.trend = Trend::NEW;
+            run.percent_of_clean = None;
             let delivered = run.flow.m3_s;
             let now = run.curve.flow(run.air).m3_s;
             let sigma = larger(self.filter.factor_sigma(index), 0.05);
@@ -443,6 +472,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     // It may have been cleaned: the best it ever gave is the safe guess, with too much it would overshoot.
                     lift.trust.relearn();
                     lift.trend.serve();
+                    lift.percent_of_clean = None;
                     let best = lift.trust.best();
                     // What was worse than that was likely mended meanwhile; the rest is kept, or its noise would be learned anew.
                     if best > MENDED * self.filter.factor(index) {

@@ -41,6 +41,17 @@ impl StopPlan {
         self.running
     }
 
+    /// Something makes it doubtful what each gives: every lift is stopped once more, as at first.
+    pub fn again(&mut self) {
+        self.made = 0;
+    }
+
+    /// True once a stop has run long enough to tell.
+    #[must_use]
+    pub fn has_told(&self) -> bool {
+        self.ran.reached_s(LEAST_STOP_S)
+    }
+
     /// True during a stop and for two minutes after it: airs change then, but only to come back to what they were, so what is
     /// known of each lift stays known.
     #[must_use]
@@ -133,5 +144,25 @@ mod tests {
             stopped += u32::from(plan.running().is_some());
         }
         assert_eq!(stopped, 90);
+    }
+
+    #[test]
+    fn lifts_of_which_it_is_doubtful_what_they_give_are_stopped_once_more_at_once() {
+        let mut plan = StopPlan::default();
+        let mut step = |doubtful: bool, seconds: u32| {
+            let mut stopped = 0u32;
+            if doubtful {
+                plan.again();
+            }
+            for _ in 0..seconds {
+                let before = plan.running();
+                plan.advance(2, (100_000, 300), 1000, true, &|_| true);
+                stopped += u32::from(before.is_none() && plan.running().is_some());
+            }
+            stopped
+        };
+        assert_eq!(step(false, 4000), 2);
+        assert_eq!(step(false, 4000), 0);
+        assert_eq!(step(true, 1000), 2);
     }
 }

@@ -154,6 +154,8 @@ pub struct ValveTrim {
 
 /// Wanted openings further off than this are followed at once, whatever the interval.
 const BIG_MOVE: f32 = 0.05;
+/// The same while another lift's valve is on a long way and takes the pressure with it.
+const HURRIED_MOVE: f32 = 0.005;
 
 impl ValveTrim {
     /// A valve that stands at `opening`.
@@ -193,10 +195,23 @@ impl ValveTrim {
     /// Lets the valve travel for one step.
     pub fn travel(&mut self, stroke_s: f32, step_ms: u32, seconds: f32) {
         self.since_move.add(step_ms);
+        if self.held != self.position {
+            self.position = self.position_after(stroke_s, seconds);
+        }
+    }
+
+    /// Position at the end of the next step of this length.
+    #[must_use]
+    pub fn position_after(&self, stroke_s: f32, seconds: f32) -> Opening {
         let gap = self.held.share() - self.position.share();
         let reach = if stroke_s > 0.0 { seconds / stroke_s } else { 1.0 };
-        if gap != 0.0 {
-            self.position = Opening::new(self.position.share() + limit(gap, -reach, reach));
+        Opening::new(self.position.share() + limit(gap, -reach, reach))
+    }
+
+    /// Follows a wanted opening closely, whatever the interval: while the pressure is on the move.
+    pub fn hurry(&mut self, wanted: Opening) {
+        if (wanted.share() - self.held.share()).abs() > HURRIED_MOVE {
+            self.go_to(wanted);
         }
     }
 

@@ -11,12 +11,12 @@ use std::sync::OnceLock;
 /// What is not kept yet: place and fault. A cell that is not named here must keep every promise; the figures of those that are
 /// are printed by `risertrim faults`.
 const OPEN: &[(&str, &str)] = &[
-    ("shared_tank", "air valve jams open"),
-    ("one_lift", "air valve stuck where it is"),
     ("shared_tank", "air valve stuck where it is"),
     ("shared_tank", "blower stops"),
     ("one_lift", "blower's intake blocked by 60 %"),
     ("shared_tank", "leaking check valve, then the blower stops"),
+    ("shared_tank", "blower surges by 40 %"),
+    ("shared_tank", "level sensor drifts down 40 mm"),
     ("shared_tank", "level sensor drifts up 40 mm"),
     ("shared_tank", "plugs of two level sensors swapped"),
 ];
@@ -25,7 +25,7 @@ const OPEN: &[(&str, &str)] = &[
 const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 12;
+const MOST_BROKEN: usize = 7;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

@@ -208,10 +208,20 @@ impl<'a> Manifold<'a> {
         branches: &heapless::Vec<Branch<'_>, LIFTS>,
         wanted: &[FreeAir; LIFTS],
     ) -> Feed<LIFTS> {
-        let total = wanted
-            .iter()
-            .take(branches.len())
-            .fold(0.0f32, |sum, air| sum + air.m3_s);
+        self.feed_meanwhile(branches, wanted, wanted)
+    }
+
+    /// What the valves must pass for the wanted airs at the pressure of a moment, while some lifts do not have theirs yet: `gets` is
+    /// what each gets then.
+    #[must_use]
+    #[inline(never)]
+    pub fn feed_meanwhile<const LIFTS: usize>(
+        &self,
+        branches: &heapless::Vec<Branch<'_>, LIFTS>,
+        wanted: &[FreeAir; LIFTS],
+        gets: &[FreeAir; LIFTS],
+    ) -> Feed<LIFTS> {
+        let total = gets.iter().take(branches.len()).fold(0.0f32, |sum, air| sum + air.m3_s);
         let most = self.most_m3_s();
         let pressure = self.pressure_at_pa(smaller(total, most));
         let mut shares = [0.0; LIFTS];
@@ -270,6 +280,7 @@ impl<const LIFTS: usize> Feed<LIFTS> {
 
     /// The openings, `limits` = least and most; a lift that cannot have its air opens to the most.
     #[must_use]
+    #[inline(never)]
     pub fn openings(&self, branches: &heapless::Vec<Branch<'_>, LIFTS>, limits: (f32, f32)) -> [Opening; LIFTS] {
         let mut openings = [Opening::SHUT; LIFTS];
         for ((opening, (valve, _)), share) in openings.iter_mut().zip(branches).zip(&self.shares) {

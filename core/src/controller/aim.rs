@@ -1,6 +1,8 @@
 //! Where every valve is to go: scheduled stops, orders, sharing of the air, moves.
 
 use super::*;
+use crate::air::Running;
+use crate::guard::Doubt;
 use crate::units::WaterFlow;
 
 /// Air that one unit less of a bank must be able to give, of what is wanted, before it may stop.
@@ -9,8 +11,18 @@ const SPARE: f32 = 1.1;
 const ABOVE_WATER: f32 = 1.1;
 /// Air aimed at where too little would pass the blower, of the least it needs.
 const ENOUGH: f32 = 1.02;
+/// Seconds for which the lifts of a tank must have given too much or too little until each is stopped once more.
+const ODD_AFTER_S: u32 = 120;
+/// A lift whose stop takes less than this share of its usual water from its tank does not do as it is told.
+const FALLS: f32 = 0.3;
 /// Deviation of the factor of a lift that moves water again after it stood.
 const WOKEN_SIGMA: f32 = 0.3;
+/// The same of one that does again what it is told.
+const ANSWERS_SIGMA: f32 = 0.1;
+
+fn bit(tank: u8) -> u32 {
+    1u32.checked_shl(u32::from(tank)).unwrap_or(0)
+}
 
 /// What every lift is to get in a step.
 pub(super) struct Aimed<const LIFTS: usize> {
@@ -23,26 +35,72 @@ pub(super) struct Aimed<const LIFTS: usize> {
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
     pub(super) fn plan_stops(&mut self, (step_ms, seconds): (u32, f32), fixed: bool) {
-        let settings = self.installation.settings;
-        let allowed = !fixed && !self.essential && !self.reserve.is_on();
+        let settings = &self.installation.settings;
+        let (every_s, for_s) = (settings.stop_every_s, settings.stop_for_s);
+        // While the air falls short, and for a while after, what a lift gives changes for other reasons.
+        let allowed = !fixed && !self.essential && !self.reserve.is_on() && !self.air_short.stands();
         self.prove((step_ms, seconds), allowed);
         let running = self.stops.running();
+        let wanted = |index: usize| self.proof.running().is_none() && (self.was_odd || self.is_unsure(index));
         let may = |index: usize| {
             allowed
                 && self.may_be_stopped(index)
                 && self.others_steady(index)
-                && (running == Some(index) || (self.proof.running().is_none() && self.is_unsure(index)))
+                && (running == Some(index) || wanted(index))
         };
         let told = self.stops.running().is_some_and(|stopped| self.others_known(stopped));
         let mut stops = self.stops;
-        stops.advance(
-            self.lifts.len(),
-            (settings.stop_every_s, settings.stop_for_s),
-            step_ms,
-            told,
-            &may,
-        );
+        stops.advance(self.lifts.len(), (every_s, for_s), step_ms, told, &may);
+        let mut odd = false;
+        self.lost_tanks = 0;
+        let lifts = self.lifts.iter().zip(&self.installation.lifts);
+        for (run, lift) in lifts.filter(|(run, _)| run.shares) {
+            odd |= run.trust.is_odd();
+            if run.trust.gives_no_answer() {
+                self.lost_tanks |= bit(lift.to);
+            }
+        }
+        if self.odd.update(odd, !odd, ODD_AFTER_S, step_ms) && !self.was_odd {
+            stops.again();
+        }
+        self.was_odd = self.odd.stands();
+        let (before, now) = (self.stops.running(), stops.running());
+        if let (None, Some(lift)) = (before, now) {
+            let own = self
+                .lifts
+                .get(lift)
+                .map_or(0.0, |run| run.trust.usual() * run.curve_m3_s);
+            self.before_stop = (self.runs_off_below(lift), own);
+        }
+        if let (Some(lift), None) = (before, now) {
+            let (ran_off, own) = self.before_stop;
+            let known = self.lifts.get(lift).is_some_and(|run| run.trust.is_known());
+            if known && stops.has_told() && ran_off - self.runs_off_below(lift) < FALLS * own {
+                self.lose(lift);
+            }
+        }
         self.stops = stops;
+    }
+
+    /// What runs off from the tank that this lift fills, by what its sensor shows, m3/s.
+    fn runs_off_below(&self, lift: usize) -> f32 {
+        let to = self.installation.lifts.get(lift).map_or(0, |lift| usize::from(lift.to));
+        let level = self.tanks.get(to).and_then(|run| run.seen.level_m());
+        self.runs_off_m3_s(to, level.unwrap_or(self.filter.level_m(to)))
+    }
+
+    /// A stop of this lift took next to no water from its tank: its valve does not follow, and what its neighbours seemed to give in
+    /// the stop was its own.
+    fn lose(&mut self, lost: usize) {
+        let to = self.installation.lifts.get(lost).map(|lift| lift.to);
+        for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
+            if Some(lift.to) == to && run.trust.is_known() {
+                self.filter.restart_factor(index, run.trust.usual(), ANSWERS_SIGMA);
+            }
+            if index == lost {
+                run.trust.lose();
+            }
+        }
     }
 
     /// True when what every other lift into this lift's tank delivers is known well.
@@ -66,7 +124,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let (lifts, accuracy) = (&self.installation.lifts, self.installation.settings.share_accuracy);
         let to = lifts.get(index).map(|lift| lift.to);
         let mut own = lifts.iter().enumerate().filter(|(_, lift)| Some(lift.to) == to);
-        own.any(|(other, _)| self.filter.factor_variance(other) > accuracy * accuracy)
+        let bound = 0.5 * accuracy;
+        own.any(|(other, _)| self.filter.factor_variance(other) > bound * bound)
     }
 
     /// True when this lift shares its tank, may be stopped, and can stand still without leaving its air floor.
@@ -90,6 +149,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 run.mode == Mode::Automatic
                     && !matches!(run.state, LiftState::HeldByLevel | LiftState::ShortOfAir)
                     && !run.trust.stands()
+                    && !run.trust.gives_no_answer()
             })
     }
 
@@ -102,11 +162,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         fixed: bool,
         trial: Option<(usize, Move)>,
     ) -> Aimed<LIFTS> {
-        let settings = self.installation.settings;
+        let settings = &self.installation.settings;
         let stopped = self.stops.running().or(self.proof.running());
         let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
         let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
         let together = self.together();
+        let lost_tanks = self.lost_tanks;
         let essential = self.is_essential();
         let mut gives_up = [(false, false); LIFTS];
         if self.reserve.is_on() {
@@ -114,6 +175,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 *gives_up = self.gives_up(index);
             }
         }
+        self.hurried = false;
         let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let floor = floor_with_margin(lift.air_floor);
@@ -134,12 +196,24 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             } else {
                 Tells::All
             };
-            if run.judge(seen, tells, (seconds, step_ms)) {
+            match run.judge(
+                seen,
+                lost_tanks != 0 && lost_tanks & bit(lift.to) != 0,
+                tells,
+                (seconds, step_ms),
+            ) {
+                Doubt::Nothing => {}
                 // Of several into one tank what each gives cannot be seen: they begin from what they gave.
-                let from = if run.shares { run.trust.used() } else { seen.0 };
-                self.filter.restart_factor(index, from, WOKEN_SIGMA);
+                Doubt::Woken => {
+                    let from = if run.shares { run.trust.used() } else { seen.0 };
+                    self.filter.restart_factor(index, from, WOKEN_SIGMA);
+                }
+                Doubt::Answers => {
+                    let usual = run.trust.usual();
+                    self.filter.restart_factor(index, usual, ANSWERS_SIGMA);
+                }
             }
-            run.trim.advance(run.target, run.trust.used(), seconds, &settings);
+            run.trim.advance(run.target, run.trust.used(), seconds, settings);
             let (all, above_floor) = gives_up.get(index).copied().unwrap_or_default();
             let order = match trial {
                 _ if all => Order::GiveUp,
@@ -152,7 +226,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 _ if stopped == Some(index) => Order::StandStill,
                 _ => Order::Trim,
             };
-            let claim = run.claim(order, floor, lift, &settings);
+            let claim = run.claim(order, floor, lift, settings);
+            self.hurried |= run.under_way;
             let priority = if (essential || above_floor) && self.installation.serves_fish(lift) {
                 0
             } else {
@@ -166,6 +241,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             });
         }
         self.feed_blower(&mut claims);
+        let settings = &self.installation.settings;
         let (air, short, openings, demand) = {
             let manifold = self.manifold(self.gauge_pa).shifted(self.above_curve_pa);
             let branches = self.branches();
@@ -185,7 +261,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             if *drive != Drive::Fixed {
                 fed = manifold.feed(&branches, &air);
             }
-            let openings = fed.openings(&branches, (settings.least_opening, most));
+            let mut openings = fed.openings(&branches, (settings.least_opening, most));
             let mut demand = Demand::default();
             if *drive != Drive::Fixed {
                 let run = openings.iter().zip(&air).filter(|(_, air)| air.m3_s > 0.0);
@@ -204,6 +280,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                         || self.manifold_pa < ABOVE_WATER * deepest,
                     all: fixed || self.no_air.stands(),
                 };
+            }
+            if trial.is_none() && self.hurried {
+                let now = if *drive == Drive::Fixed { &whole } else { &manifold };
+                self.hold_meanwhile(now, &branches, &air, &mut openings, seconds);
             }
             (air, short, openings, demand)
         };
@@ -252,6 +332,33 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
     }
 
+    /// A big lift that comes back from standing still opens its valve for half a minute, and meanwhile the pressure is still what it was
+    /// without it: the others' valves go where they belong at the pressure of the moment, not at once where they belong in the end.
+    #[inline(never)]
+    fn hold_meanwhile(
+        &self,
+        manifold: &Manifold<'_>,
+        branches: &heapless::Vec<Branch<'_>, LIFTS>,
+        air: &[FreeAir; LIFTS],
+        openings: &mut [Opening; LIFTS],
+        seconds: f32,
+    ) {
+        let mut gets = *air;
+        let lifts = self.lifts.iter().zip(&self.installation.lifts).zip(branches);
+        for (((run, lift), branch), gets) in lifts.zip(&mut gets).filter(|(((run, _), _), _)| run.under_way) {
+            let soon = run.valve.position_after(lift.valve.stroke_s, seconds);
+            *gets = FreeAir::from_m3_s(manifold.branch_m3_s(branch, soon, self.manifold_pa));
+        }
+        let settings = &self.installation.settings;
+        let feed = manifold.feed_meanwhile(branches, air, &gets);
+        let meanwhile = feed.openings(branches, (settings.least_opening, settings.most_opening));
+        for ((opening, meanwhile), run) in openings.iter_mut().zip(meanwhile).zip(&self.lifts) {
+            if !run.under_way {
+                *opening = meanwhile;
+            }
+        }
+    }
+
     /// What the lifts into each tank together deliver, as a share of the most they ever did at such air; 1 where nothing is
     /// known yet.
     pub(super) fn together(&self) -> [f32; TANKS] {
@@ -277,8 +384,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn move_valves(&mut self, aimed: &Aimed<LIFTS>, step_ms: u32) {
         let settings = &self.installation.settings;
         let never_read = (0..self.tanks.len()).all(|tank| !self.filter.knows(tank));
+        let hurried = self.hurried;
         for (run, opening) in self.lifts.iter_mut().zip(&aimed.openings) {
-            run.move_valve(*opening, settings, never_read, step_ms);
+            run.move_valve(*opening, settings, never_read, hurried, step_ms);
         }
         let short = self.lifts.iter().any(|run| run.short);
         self.air_short

@@ -20,7 +20,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let curve = self.manifold(None).pressure_at_pa(lifts);
         let trusted = shows.filter(|_| !self.gauge.is_wrong());
         let pa = trusted.or_else(|| self.gauge.usual_pa().map(|usual| larger(curve + usual, 0.0)));
-        let share = seconds / (seconds + GAUGE_FILTER_S);
+        let off = pa.zip(self.gauge_pa).map_or(0.0, |(pa, mean)| (pa - mean).abs());
+        let far = off > GAUGE_FAR * most && !self.gauge.is_unsteady();
+        let follows = self.gauge_far.update(far, !far, 2, step_ms);
+        let share = seconds / (seconds + if follows { GAUGE_FOLLOWS_S } else { GAUGE_FILTER_S });
         self.gauge_pa = pa.map(|pa| self.gauge_pa.map_or(pa, |before| before + share * (pa - before)));
         let view = GaugeView {
             shows_pa: shows,

@@ -234,6 +234,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (other, run) in self.lifts.iter_mut().enumerate() {
             let flow = run.curve.flow(run.air).m3_s;
             run.trend = Trend::NEW;
+            run.percent_of_clean = None;
             if other == index {
                 if outcome.outlet_law.is_ok() {
                     run.trust.forget(factor);

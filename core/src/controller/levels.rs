@@ -167,33 +167,41 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
     }
 
+    /// What the outlets of a tank pass at a level, m3/s.
+    pub(super) fn runs_off_m3_s(&self, tank: usize, level: f32) -> f32 {
+        self.installation.tanks.get(tank).map_or(0.0, |told| {
+            told.outlets.iter().fold(0.0f32, |sum, outlet| {
+                let downstream = match outlet.to {
+                    Drain::Tank(to) => {
+                        let to = usize::from(to);
+                        Some(self.filter.level_m(to) + self.floor_difference_m(to, tank))
+                    }
+                    Drain::Away => None,
+                };
+                sum + outlet.at(level, downstream).flow_m3_s
+            })
+        })
+    }
+
     /// True when the lifts into a tank, taken to deliver what its outlets pass at `level` and not at `before`, are nearer to the most
     /// they ever gave; they are taken so then.
     fn brings_nearer(&mut self, tank: usize, before_m: f32, level_m: f32) -> bool {
-        let flow = |level: f32| {
-            self.installation.tanks.get(tank).map_or(0.0, |told| {
-                told.outlets.iter().fold(0.0f32, |sum, outlet| {
-                    let downstream = match outlet.to {
-                        Drain::Tank(to) => {
-                            let to = usize::from(to);
-                            Some(self.filter.level_m(to) + self.floor_difference_m(to, tank))
-                        }
-                        Drain::Away => None,
-                    };
-                    sum + outlet.at(level, downstream).flow_m3_s
-                })
-            })
-        };
+        let flow = |level: f32| self.runs_off_m3_s(tank, level);
         let times = larger(flow(level_m), 1.0e-7) / larger(flow(before_m), 1.0e-7);
         let now = self.together().get(tank).copied().unwrap_or(1.0);
         let off = |share: f32| larger(share, 1.0 / larger(share, 1.0e-6));
         if off(now * times) > 0.95 * off(now) {
             return false;
         }
-        for (index, lift) in self.installation.lifts.iter().enumerate() {
+        // At the level that is believed now a curve is another one too, where the tank stands above the lift's mouth.
+        self.renew_curves();
+        for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             if usize::from(lift.to) == tank {
-                let factor = limit(self.filter.factor(index) * times, 0.1, 3.0);
+                let curve_m3_s = run.curve.flow(run.air).m3_s;
+                let same = larger(run.curve_m3_s, 1.0e-7) / larger(curve_m3_s, 1.0e-7);
+                let factor = limit(self.filter.factor(index) * times * same, 0.1, 3.0);
                 self.filter.restart_factor(index, factor, UNSURE_WHEN_PUT_RIGHT);
+                run.curve_m3_s = curve_m3_s;
             }
         }
         true

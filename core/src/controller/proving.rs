@@ -27,6 +27,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 if matches!(proven, Proven::Outlet | Proven::Sensor) {
                     run.trust.hold(run.trend.clean());
                     run.trend.serve();
+                    run.percent_of_clean = None;
                 }
             }
         } else {
@@ -41,7 +42,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 Proven::Undecided => due && proof.wait(AGAIN_AFTER_S, 0),
                 _ => false,
             };
-            if !self.hints(index) {
+            if proven == Proven::Nothing && !asks {
+                // Nothing to end and nothing to begin.
+            } else if !self.hints(index) {
                 if let Some(run) = self.lifts.get_mut(index) {
                     run.proven = Proven::Nothing;
                 }

@@ -2,7 +2,7 @@
 
 use super::Controller;
 use super::aim::Aimed;
-use crate::alarm::{Figure, Kind, Subject};
+use crate::alarm::{Figure, Kind, List, Subject};
 use crate::guard::{Gauge, Proven, TankVerdict};
 use crate::level::Checked;
 use crate::math::{finite_or, larger, smaller};
@@ -91,7 +91,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 target: run.trim.ramped(),
                 delivery: factor,
                 delivery_sigma: sigma,
-                percent_of_clean: run.trend.percent_of_clean(),
+                percent_of_clean: run.percent_of_clean,
                 cleaning_days: run.trend.due_days(),
                 state: run.state,
             });
@@ -148,13 +148,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Goes through all that is judged. What is asked of the whole controller comes first: the list is part of it.
     fn gather(&mut self, verdicts: &[TankVerdict; TANKS]) {
         let no_air = self.no_air.stands();
-        let oxygen = (0..self.tanks.len())
-            .filter(|_| no_air)
-            .filter_map(|tank| self.oxygen_min(tank))
-            .min();
+        let oxygen = if no_air {
+            (0..self.tanks.len()).filter_map(|tank| self.oxygen_min(tank)).min()
+        } else {
+            None
+        };
         let mut together = [false; LIFTS];
-        for (index, together) in together.iter_mut().enumerate().take(self.lifts.len()) {
-            *together = !self.is_told_apart(index);
+        for (index, (together, run)) in together.iter_mut().zip(&self.lifts).enumerate() {
+            *together = run.shares && !self.is_told_apart(index);
         }
         let battery = self.battery_min().map_or(Figure::None, Figure::BatteryMinutes);
         let list = &mut self.alarms;
@@ -177,6 +178,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, run) in (0u8..).zip(&self.lifts) {
             let lift = Subject::Lift(index);
             let due = run.trend.due_days();
+            if due.is_none() && !run.trust.is_fouled() {
+                continue;
+            }
             let soon = due
                 .is_some_and(|days| days <= DUE_DAYS.0 || (days <= DUE_DAYS.1 && list.stands(Kind::LiftFouling, lift)));
             let fouled = run.trust.is_fouled() || soon;
@@ -193,84 +197,86 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         if self.balance.is_gained() {
             list.raise(Kind::WaterGained, Subject::Place, litres);
         }
-        let mut add = |stands: bool, kind, subject| {
-            if stands {
-                list.raise(kind, subject, Figure::None);
-            }
-        };
-        add(self.air_weak.stands(), Kind::AirWeak, Subject::Place);
-        add(self.gauge.is_doubtful(), Kind::GaugeDoubtful, Subject::Place);
-        add(self.gauge.is_low(), Kind::PressureLow, Subject::Place);
-        add(self.gauge.is_high(), Kind::PressureHigh, Subject::Place);
-        add(self.ageing.is_aged(), Kind::BlowerAgeing, Subject::Place);
-        add(self.dead_headed.stands(), Kind::DeadHeaded, Subject::Place);
-        add(self.below_floor.stands(), Kind::AirBelowFloor, Subject::Place);
-        add(self.gauge.is_unsteady(), Kind::PressureUnsteady, Subject::Place);
-        add(self.no_levels.stands(), Kind::NoLevels, Subject::Place);
-        add(self.air_short.stands(), Kind::AirShort, Subject::Place);
-        for (index, (run, verdict)) in (0u8..).zip(self.tanks.iter().zip(verdicts)) {
+        add(list, self.air_weak.stands(), Kind::AirWeak, Subject::Place);
+        add(list, self.gauge.is_doubtful(), Kind::GaugeDoubtful, Subject::Place);
+        add(list, self.gauge.is_low(), Kind::PressureLow, Subject::Place);
+        add(list, self.gauge.is_high(), Kind::PressureHigh, Subject::Place);
+        add(list, self.ageing.is_aged(), Kind::BlowerAgeing, Subject::Place);
+        add(list, self.dead_headed.stands(), Kind::DeadHeaded, Subject::Place);
+        add(list, self.below_floor.stands(), Kind::AirBelowFloor, Subject::Place);
+        add(list, self.gauge.is_unsteady(), Kind::PressureUnsteady, Subject::Place);
+        add(list, self.no_levels.stands(), Kind::NoLevels, Subject::Place);
+        add(list, self.air_short.stands(), Kind::AirShort, Subject::Place);
+        let shown = !self.since_begin.reached_s(SMALL_OVERFLOW_SHOWN_S);
+        let mut small_overflows = if shown { self.small_overflows } else { 0 };
+        let period_ms = self.installation.settings.period_ms;
+        let installed = self.tanks.iter().zip(&self.installation.tanks);
+        for (index, ((run, installed), verdict)) in (0u8..).zip(installed.zip(verdicts)) {
             let tank = Subject::Tank(index);
-            add(verdict.too_high, Kind::LevelTooHigh, tank);
-            add(verdict.high && !verdict.too_high, Kind::LevelHigh, tank);
-            add(verdict.too_low, Kind::LevelTooLow, tank);
-            add(verdict.low && !verdict.too_low, Kind::LevelLow, tank);
-            add(verdict.rising_fast && !verdict.too_high, Kind::LevelRisingFast, tank);
-            add(verdict.falling_fast && !verdict.too_low, Kind::LevelFallingFast, tank);
-            add(run.silent.stands(), Kind::SensorSilent, tank);
-            add(run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
-            let period_ms = self.installation.settings.period_ms;
-            let sensor = self.installation.tanks.get(usize::from(index)).map(|tank| &tank.sensor);
+            add(list, verdict.too_high, Kind::LevelTooHigh, tank);
+            add(list, verdict.high && !verdict.too_high, Kind::LevelHigh, tank);
+            add(list, verdict.too_low, Kind::LevelTooLow, tank);
+            add(list, verdict.low && !verdict.too_low, Kind::LevelLow, tank);
             add(
-                sensor.is_some_and(|sensor| run.watch.is_stuck(sensor, period_ms)),
-                Kind::SensorStuck,
+                list,
+                verdict.rising_fast && !verdict.too_high,
+                Kind::LevelRisingFast,
                 tank,
             );
-            add(run.watch.is_noisy(), Kind::SensorNoisy, tank);
-            add(run.swapped, Kind::SensorsSwapped, tank);
-            let small = self.small_overflows.checked_shr(u32::from(index)).unwrap_or(0) & 1 == 1;
-            let shown = !self.since_begin.reached_s(SMALL_OVERFLOW_SHOWN_S);
-            add(small && shown, Kind::OverflowTooSmall, tank);
-            add(run.has_moved(), Kind::LevelJumped, tank);
-        }
-        for ((index, run), together) in (0u8..).zip(&self.lifts).zip(&together) {
-            let lift = Subject::Lift(index);
-            add(run.out_of_reach.stands(), Kind::OutOfReach, lift);
             add(
+                list,
+                verdict.falling_fast && !verdict.too_low,
+                Kind::LevelFallingFast,
+                tank,
+            );
+            add(list, run.silent.stands(), Kind::SensorSilent, tank);
+            add(list, run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
+            let stuck = run.watch.is_stuck(&installed.sensor, period_ms);
+            add(list, stuck, Kind::SensorStuck, tank);
+            add(list, run.watch.is_noisy(), Kind::SensorNoisy, tank);
+            add(list, run.swapped, Kind::SensorsSwapped, tank);
+            add(list, small_overflows & 1 == 1, Kind::OverflowTooSmall, tank);
+            small_overflows >>= 1;
+            add(list, run.has_moved(), Kind::LevelJumped, tank);
+        }
+        let installed = self.lifts.iter().zip(&self.installation.lifts);
+        for (index, ((run, installed_lift), together)) in (0u8..).zip(installed.zip(&together)) {
+            let lift = Subject::Lift(index);
+            add(list, run.out_of_reach.stands(), Kind::OutOfReach, lift);
+            add(
+                list,
                 run.out_of_reach.stands() && run.trust.most_share() < 1.0,
                 Kind::PastPeak,
                 lift,
             );
-            add(run.weak.stands(), Kind::LiftWeak, lift);
+            add(list, run.weak.stands(), Kind::LiftWeak, lift);
             let strays = if run.state == LiftState::HeldByLevel {
                 Kind::CannotBeHeld
             } else {
                 Kind::RunsBack
             };
-            add(run.astray.stands(), strays, lift);
-            add(run.trust.stands(), Kind::LiftStopped, lift);
-            add(run.trust.gives_no_answer(), Kind::ValveNotFollowing, lift);
-            let fed = self
-                .installation
-                .lifts
-                .get(usize::from(index))
-                .map_or(0, |lift| lift.to);
-            let fed = Subject::Tank(fed);
-            add(run.trust.seems_more(), Kind::ReturnSuspect, fed);
-            add(run.proven == Proven::Outlet, Kind::ReturnRestricted, fed);
-            add(run.proven == Proven::Sensor, Kind::SensorDrifting, fed);
-            add(*together, Kind::NotToldApart, lift);
+            add(list, run.astray.stands(), strays, lift);
+            add(list, run.trust.stands(), Kind::LiftStopped, lift);
+            add(list, run.trust.gives_no_answer(), Kind::ValveNotFollowing, lift);
+            let fed = Subject::Tank(installed_lift.to);
+            add(list, run.trust.seems_more(), Kind::ReturnSuspect, fed);
+            add(list, run.proven == Proven::Outlet, Kind::ReturnRestricted, fed);
+            add(list, run.proven == Proven::Sensor, Kind::SensorDrifting, fed);
+            add(list, *together, Kind::NotToldApart, lift);
         }
         add(
+            list,
             !self.since_leap.reached_s(LEAP_SHOWN_S),
             Kind::ClockJumped,
             Subject::Place,
         );
         add(
+            list,
             !self.since_refused.reached_s(REFUSED_SHOWN_S),
             Kind::CommandRefused,
             Subject::Place,
         );
-        add(self.saved_rejected, Kind::SavedStateRejected, Subject::Place);
+        add(list, self.saved_rejected, Kind::SavedStateRejected, Subject::Place);
     }
 
     /// Watches the air by what all lifts give: none of them moves, or every one gives less at once. Those that are held, stopped
@@ -377,4 +383,17 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         self.installation.settings.stop_every_s > 0 && stoppable + 1 >= sharing
     }
+}
+
+/// Raises an alarm without a figure that stands. Asked in place, two hundred times a step; the call is for the few that do.
+#[inline(always)]
+fn add(list: &mut List, stands: bool, kind: Kind, subject: Subject) {
+    if stands {
+        raise(list, kind, subject);
+    }
+}
+
+#[inline(never)]
+fn raise(list: &mut List, kind: Kind, subject: Subject) {
+    list.raise(kind, subject, Figure::None);
 }

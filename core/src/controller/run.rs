@@ -1,7 +1,7 @@
 //! What the controller keeps for each lift and each tank from step to step.
 
 use crate::air::Path;
-use crate::guard::{Condition, Delivery, Proven, Seen, TankGuard, Trend, Trust};
+use crate::guard::{Condition, Delivery, Doubt, Proven, Seen, TankGuard, Trend, Trust};
 use crate::installation::{Conditions, Lift, Settings};
 use crate::level::{Checked, Watch};
 use crate::lift::{Curve, Peak};
@@ -90,6 +90,8 @@ pub(super) struct LiftRun {
     pub curve_m3_s: f32,
     pub trust: Trust,
     pub trend: Trend,
+    /// What it gives of what it gave when clean, as of the last look, percent.
+    pub percent_of_clean: Option<u8>,
     /// What a stop has shown of the outlet and the sensor of its tank.
     pub proven: Proven,
     /// Other lifts fill the same tank.
@@ -98,6 +100,8 @@ pub(super) struct LiftRun {
     pub state: LiftState,
     beyond: bool,
     at_once: bool,
+    /// Its valve is on a long way, from standing still or to it.
+    pub under_way: bool,
     pub out_of_reach: Condition,
     pub weak: Condition,
     /// Water runs back through it, or through it whatever its valve does while a tank is too full or too empty.
@@ -125,12 +129,14 @@ impl LiftRun {
             curve_m3_s: 0.0,
             trust: Trust::NEW,
             trend: Trend::NEW,
+            percent_of_clean: None,
             proven: Proven::Nothing,
             shares: false,
             short: false,
             state: LiftState::Settling,
             beyond: false,
             at_once: false,
+            under_way: false,
             out_of_reach: Condition::default(),
             weak: Condition::default(),
             astray: Condition::default(),
@@ -165,6 +171,7 @@ impl LiftRun {
 
     /// The air this lift asks for, and with it the state it is in.
     pub fn claim(&mut self, order: Order, floor: FreeAir, lift: &Lift, settings: &Settings) -> FreeAir {
+        let before = self.state;
         self.beyond = false;
         self.at_once = false;
         let (air, state) = match (order, self.mode) {
@@ -198,6 +205,14 @@ impl LiftRun {
             }
         };
         self.state = state;
+        if state != before {
+            let stood = matches!(
+                before,
+                LiftState::StoppedToMeasure | LiftState::HeldByLevel | LiftState::OutOfService
+            );
+            let stands = state == LiftState::StoppedToMeasure;
+            self.under_way |= if stood { self.is_trimmed() } else { stands };
+        }
         air
     }
 
@@ -215,11 +230,17 @@ impl LiftRun {
         }
     }
 
-    /// Judges what the filter says of it, while it serves, as far as its tanks tell. True when the filter is to doubt its factor.
-    pub fn judge(&mut self, seen: (f32, f32, f32), tells: Tells, (seconds, step_ms): (f32, u32)) -> bool {
+    /// Judges what the filter says of it, while it serves, as far as its tanks tell. Gives what the filter is to doubt of its factor.
+    pub fn judge(
+        &mut self,
+        seen: (f32, f32, f32),
+        beside_one_lost: bool,
+        tells: Tells,
+        (seconds, step_ms): (f32, u32),
+    ) -> Doubt {
         if tells == Tells::Nothing || !self.is_trimmed() {
             self.trust.wait();
-            return false;
+            return Doubt::Nothing;
         }
         let (factor, variance, together) = seen;
         let seen = Delivery {
@@ -231,13 +252,14 @@ impl LiftRun {
             target_m3_s: self.trim.ramped().m3_s,
             at_its_most: matches!(self.state, LiftState::OutOfReach | LiftState::ShortOfAir),
             peak_m3_s: self.peak.flow.m3_s,
+            beside_one_lost,
         };
         match tells {
             Tells::InTrial => self.trust.follow(factor),
             Tells::High => self.trust.stand_high(&seen, seconds, step_ms),
             _ => return self.trust.update(&seen, seconds, step_ms),
         }
-        false
+        Doubt::Nothing
     }
 
     fn trimmed_state(&self) -> LiftState {
@@ -290,7 +312,7 @@ impl LiftRun {
     }
 
     /// Sends the valve where this step wants it; `aimed` would give it the air it is to get.
-    pub fn move_valve(&mut self, aimed: Opening, settings: &Settings, never_read: bool, step_ms: u32) {
+    pub fn move_valve(&mut self, aimed: Opening, settings: &Settings, never_read: bool, hurried: bool, step_ms: u32) {
         let within =
             |opening: Opening| Opening::new(limit(opening.share(), settings.least_opening, settings.most_opening));
         let before = self.valve.held();
@@ -308,9 +330,13 @@ impl LiftRun {
             (LiftState::Commissioning, _) if !self.at_once => {}
             (LiftState::Commissioning, _) => self.valve.go_to(within(aimed)),
             _ if outside => self.valve.go_to(within(aimed)),
+            _ if hurried => self.valve.hurry(aimed),
             _ => {
                 self.valve.follow(aimed, settings);
             }
+        }
+        if self.under_way {
+            self.under_way = self.valve.position() != self.valve.held();
         }
         if self.valve.held() == before {
             self.still_for.add(step_ms);

@@ -49,6 +49,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let sure = run.proven == Proven::Lift || !self.may_ever_prove(index);
         if let Some(run) = self.lifts.get_mut(index) {
             run.trend.look(tells.then_some(factor), sure);
+            run.percent_of_clean = run.trend.percent_of_clean();
         }
         // With the airs of today, and then with those that the others will need by that day.
         let mut days = 0.0;

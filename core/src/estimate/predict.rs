@@ -73,6 +73,9 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         let factors = balance.by_factor.iter().zip(&balance.factors);
         let mut column = [0.0f32; TANKS];
         for (at, (step, ((f, at_f), (g, at_g)))) in steps.iter().zip(levels.zip(factors)).enumerate().take(self.tanks) {
+            if at >= TANKS {
+                break; // said once, it need not be asked in the loops
+            }
             let upper = column.get_mut(..=at).unwrap_or(&mut []);
             let own = 1.0 + *step * get(f, at);
             for (value, row) in upper.iter_mut().zip(&x_h) {

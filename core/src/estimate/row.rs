@@ -108,13 +108,12 @@ pub(super) fn add_column<const N: usize>(to: &mut [f32], weight: f32, block: &[[
 
 /// Copies the upper triangle onto the lower one.
 pub(super) fn mirror<const N: usize>(block: &mut [[f32; N]; N]) {
-    let mut left: &mut [[f32; N]] = block;
-    let mut at = 0;
-    while let Some((row, below)) = left.split_first_mut() {
-        at += 1;
-        for (value, lower) in row.iter().skip(at).zip(below.iter_mut()) {
-            set(lower, at - 1, *value);
+    for at in 1..N {
+        let Some((above, [own, ..])) = block.split_at_mut_checked(at) else {
+            return;
+        };
+        for (value, row) in own.iter_mut().zip(above.iter()) {
+            *value = get(row, at);
         }
-        left = below;
     }
 }

@@ -24,5 +24,5 @@ pub use oxygen::{minutes_left, saturation_mg_l};
 pub use proof::{Fall, ProofStop, Proven};
 pub use seen::Seen;
 pub use trend::Trend;
-pub use trust::{Delivery, Trust};
+pub use trust::{Delivery, Doubt, Trust};
 pub use water_sum::WaterSum;

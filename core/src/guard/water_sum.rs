@@ -4,9 +4,9 @@ use super::Condition;
 use crate::math::seldom::{larger, smaller};
 
 /// Time over which the usual amount follows, s: evaporation and a daily top-up pass unnoticed, a leak does not.
-const USUAL_S: f32 = 3600.0;
+const USUAL_S: f32 = 5400.0;
 /// A change counts from this height over the largest tank on, m.
-const COUNTS_M: f32 = 0.015;
+const COUNTS_M: f32 = 0.0135;
 /// Seconds for which it must be so.
 const DELAY_S: u32 = 60;
 

@@ -2,7 +2,7 @@
 
 use super::fault::Fault;
 use super::stage::Stage;
-use super::watch::{Harm, HarmWatch};
+use super::watch::{Harm, HarmWatch, WayBack};
 use crate::plant::Change;
 use crate::scenario::Happening;
 use crate::simulate::{Moment, SimulateError, Simulation};
@@ -95,6 +95,44 @@ pub fn best(stage: &Stage, fault: &Fault, harm: &Harm, lasts_s: f64) -> Result<B
         }
     }
     Ok(best)
+}
+
+/// Time for which the bump of the best valves is watched, s.
+const BUMP_WATCHED_S: f64 = 300.0;
+
+/// The bump, share of the target, that is left when the controller's run is the same until the fault is over, and from that moment on
+/// every valve goes as fast as it can to where it stood before the fault: what no reading and no valve could have prevented.
+pub fn least_bump(stage: &Stage, fault: &Fault) -> Result<f64, SimulateError> {
+    let mut simulation = stage.settled.clone();
+    let scene = stage.scene();
+    let mut script = Script::new((fault.begins)(&scene), 0.0);
+    script.add((fault.ends)(&scene), fault.lasts_s);
+    let before: Vec<f64> = simulation
+        .moment()
+        .truth
+        .lifts
+        .iter()
+        .map(|lift| lift.opening)
+        .collect();
+    let mut way: Option<WayBack> = None;
+    let mut at_s = 0.0;
+    while at_s < fault.lasts_s + BUMP_WATCHED_S {
+        for happening in script.due(at_s) {
+            happen(&mut simulation, happening)?;
+        }
+        if way.is_none() && at_s >= fault.lasts_s - 1e-6 {
+            way = Some(WayBack::new(&simulation.moment(), &stage.on_target, fault.bump_after_s));
+        }
+        if way.is_some() {
+            simulation.openings_mut().copy_from_slice(&before);
+        }
+        at_s += simulation.period_s();
+        let moment = simulation.step()?;
+        if let Some(way) = &mut way {
+            way.note(at_s - fault.lasts_s, &moment);
+        }
+    }
+    Ok(way.map_or(0.0, |way| way.bump()))
 }
 
 fn run(stage: &Stage, fault: &Fault, settings: &[Setting], lasts_s: f64) -> Result<Harm, SimulateError> {

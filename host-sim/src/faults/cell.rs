@@ -52,6 +52,9 @@ pub struct Cell {
     pub back_after_s: Option<f64>,
     /// Largest bump after its end, % of the target.
     pub bump_percent: f64,
+    /// The bump that valves leave which go back as fast as they can from the first moment on, % of the target; looked into only where
+    /// the bump was too large.
+    pub least_bump_percent: f64,
     /// Every alarm that came up.
     pub alarms: Vec<CellAlarm>,
     /// What was promised and not kept.
@@ -119,7 +122,12 @@ pub fn run(stage: &Stage, fault: &Fault) -> Result<Option<Cell>, SimulateError> 
         }
     }
     let best = bound::best(stage, fault, harm.harm(), at_s)?;
-    Ok(Some(told(stage, fault, harm.harm(), &best, &alarms, way.as_ref())))
+    let mut cell = told(stage, fault, harm.harm(), &best, &alarms, way.as_ref());
+    if cell.bump_percent > 100.0 * BUMP {
+        cell.least_bump_percent = 100.0 * bound::least_bump(stage, fault)?;
+    }
+    judge(&mut cell, fault);
+    Ok(Some(cell))
 }
 
 fn told(stage: &Stage, fault: &Fault, harm: &Harm, best: &Best, alarms: &AlarmWatch, way: Option<&WayBack>) -> Cell {
@@ -131,7 +139,7 @@ fn told(stage: &Stage, fault: &Fault, harm: &Harm, best: &Best, alarms: &AlarmWa
     };
     let asked_back = fault.back_within_s.is_finite();
     let subject = |raised: &Raised| subject_name(raised.subject, &stage.scenario);
-    let mut cell = Cell {
+    Cell {
         scenario: stage.name.clone(),
         fault: fault.name,
         spilled_l: harm.spilled_in_all_l(),
@@ -152,6 +160,7 @@ fn told(stage: &Stage, fault: &Fault, harm: &Harm, best: &Best, alarms: &AlarmWa
         } else {
             0.0
         },
+        least_bump_percent: 0.0,
         alarms: alarms
             .raised()
             .iter()
@@ -164,9 +173,7 @@ fn told(stage: &Stage, fault: &Fault, harm: &Harm, best: &Best, alarms: &AlarmWa
             .collect(),
         broken: Vec::new(),
         exceptions: Vec::new(),
-    };
-    judge(&mut cell, fault);
-    cell
+    }
 }
 
 fn judge(cell: &mut Cell, fault: &Fault) {
@@ -219,10 +226,16 @@ fn judge(cell: &mut Cell, fault: &Fault) {
         }
     }
     if cell.bump_percent > 100.0 * BUMP {
-        cell.broken.push(format!(
-            "a bump of {:.0} % of the target on the way back",
-            cell.bump_percent
-        ));
+        let text = format!("a bump of {:.0} % of the target on the way back", cell.bump_percent);
+        // Where those valves do worse than the controller, they tell nothing of what could have been had.
+        if cell.least_bump_percent > 100.0 * BUMP && cell.least_bump_percent <= cell.bump_percent {
+            cell.exceptions.push(format!(
+                "{text}; {:.0} % with every valve on its way back from the first second on",
+                cell.least_bump_percent
+            ));
+        } else {
+            cell.broken.push(text);
+        }
     }
     for alarm in cell.alarms.iter().filter(|alarm| alarm.times > CHATTER) {
         cell.broken.push(format!(

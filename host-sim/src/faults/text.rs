@@ -50,7 +50,7 @@ pub fn text(matrix: &Matrix, faults: &[Fault]) -> String {
     list(&mut text, "Promised and not kept:", |cell| &cell.broken);
     list(
         &mut text,
-        "Harm that no setting of the valves could have prevented (exceptions):",
+        "Harm and bumps that no setting of the valves could have prevented (exceptions):",
         |cell| &cell.exceptions,
     );
     apart(&mut text, faults);

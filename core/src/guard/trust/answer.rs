@@ -10,6 +10,8 @@ use crate::math::seldom::{larger, smaller};
 
 /// Below this share of its target a lift is off it.
 const OFF: f32 = 0.95;
+/// Lifts of a tank that together give this share of the most they ever gave do what they are told.
+const AS_EVER: core::ops::RangeInclusive<f32> = 0.93..=1.07;
 /// With so much more air by the curve ...
 const MORE_CURVE: f32 = 1.25;
 /// ... or this, where it cannot get more ...
@@ -56,6 +58,20 @@ impl Trust {
         1.0
     }
 
+    /// What it is taken to give more while it is tried with less air.
+    pub(super) fn taken_more(&self) -> f32 {
+        if self.trying && self.timer.reached_s(SHOWS_IN_S) {
+            TRY_LESS
+        } else {
+            1.0
+        }
+    }
+
+    /// It gave no answer and is on its target again.
+    pub(super) fn is_on_target(&self, seen: &Delivery) -> bool {
+        self.phase == Phase::Sound && (seen.shares || seen.factor * seen.curve_m3_s >= OFF * seen.target_m3_s)
+    }
+
     /// Does more air give more water? Asked while the lift is below its target: from when what befell it shows wholly, the flow
     /// must grow with the air. What it is to be taken to give more, while it gets less air to find out.
     pub(super) fn judge_answer(&mut self, seen: &Delivery, stands: bool, step_ms: u32) -> f32 {
@@ -72,10 +88,22 @@ impl Trust {
             self.timer.add(step_ms);
             return 1.0;
         }
+        if seen.shares && self.phase == Phase::NoAnswer && !AS_EVER.contains(&seen.together) {
+            self.timer.add(step_ms);
+            if self.timer.reached_s(TRY_AGAIN_S) {
+                self.phase = Phase::Sound;
+            }
+            return 1.0;
+        }
         let at_its_peak = self.most < 1.0 && seen.at_its_most;
         if seen.shares || at_its_peak || flow >= OFF * seen.target_m3_s {
             self.phase = Phase::Sound;
             (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
+            if !seen.shares {
+                self.kept_m3_s = flow;
+            } else if AS_EVER.contains(&seen.together) {
+                self.kept_m3_s = seen.target_m3_s;
+            }
             if !at_its_peak {
                 self.timer.clear();
                 return 1.0;

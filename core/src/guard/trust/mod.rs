@@ -38,6 +38,8 @@ const MORE_AFTER_S: u32 = 300;
 const STANDS: f32 = 0.3;
 /// Above this share of the usual it runs again.
 const RUNS: f32 = 0.6;
+/// Below this share of the most, several lifts into a tank give clearly less.
+const WEAKER: f32 = 0.8;
 /// Below this share of the most, one of several lifts into a tank stands still: which of them, levels do not tell.
 const ONE_STANDS: f32 = 0.6;
 /// Above this all of them run again.
@@ -78,6 +80,20 @@ pub struct Delivery {
     pub at_its_most: bool,
     /// Most water of the curve, m3/s.
     pub peak_m3_s: f32,
+    /// Another lift of its tank gives no answer to its air: what this one gives cannot be told.
+    pub beside_one_lost: bool,
+}
+
+/// What the filter is to doubt of a lift's factor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Doubt {
+    /// Nothing.
+    Nothing,
+    /// That it gives nothing: it stood, and gives more.
+    Woken,
+    /// All it learned while the lift gave no answer to its air: it does again what it is told.
+    Answers,
 }
 
 /// How a lift's factor is taken.
@@ -111,6 +127,8 @@ pub struct Trust {
     flow_m3_s: f32,
     /// Flow of the curve when more air gave no more water, m3/s.
     past_m3_s: f32,
+    /// Flow when it was last on target, m3/s.
+    kept_m3_s: f32,
     /// Share of the curve's most water beyond which more air gave less: it is not given more.
     most: f32,
     /// Factor above which, by a tenth of the usual, a lift that stands is on its way: nothing at first, so that one which still gives a
@@ -127,6 +145,8 @@ pub struct Trust {
     tried: bool,
     /// A stop has proven that it does not give what it seems to.
     held: bool,
+    /// All lifts of its tank together give clearly less than the most they ever did.
+    weaker: bool,
 }
 
 impl Trust {
@@ -140,6 +160,7 @@ impl Trust {
         curve_m3_s: 0.0,
         flow_m3_s: 0.0,
         past_m3_s: 0.0,
+        kept_m3_s: 0.0,
         most: 1.0,
         least: 0.0,
         timer: Held::NONE,
@@ -150,6 +171,7 @@ impl Trust {
         trying: false,
         tried: false,
         held: false,
+        weaker: false,
     };
 
     /// Learns afresh, as after a service: what it has delivered at best is still expected of it.
@@ -191,10 +213,34 @@ impl Trust {
         self.wait();
         if self.phase == Phase::Learning {
             self.learn(seen, step_ms);
-        } else if !seen.shares && !self.holds_back() {
-            let least = larger(self.used * (1.0 - FOULS_PER_S * seconds), FOLLOWED * self.usual);
-            self.used = smaller(self.used, larger(seen.factor, least));
+        } else if !seen.shares {
+            // Its valve may stand open whatever it is told: with less air that shows, and a full tank needs no more.
+            let more = self.note_more(seen, step_ms) && self.phase == Phase::Sound;
+            let before = self.taken_more();
+            if more {
+                let _ = self.try_less(seen, step_ms);
+            } else {
+                (self.tried, self.trying) = (false, false);
+            }
+            self.used *= self.taken_more() / before;
+            if !self.holds_back() {
+                let least = larger(self.used * (1.0 - FOULS_PER_S * seconds), FOLLOWED * self.usual);
+                self.used = smaller(self.used, larger(seen.factor, least));
+            }
         }
+    }
+
+    /// Does it seem to give more than it ever did? With less air on trial, a valve that does not follow seems to.
+    #[inline(always)]
+    fn note_more(&mut self, seen: &Delivery, step_ms: u32) -> bool {
+        let (beyond, back) = if self.held { HELD } else { (MORE, 0.93 * MORE) };
+        self.held &= seen.together > back;
+        self.more.update(
+            seen.together > beyond && self.phase != Phase::Asked,
+            seen.together < back,
+            MORE_AFTER_S,
+            step_ms,
+        )
     }
 
     /// A step in which another lift is commissioned: the pressure of the manifold goes where it never was, and the valve that
@@ -211,15 +257,15 @@ impl Trust {
 
     /// One step of a lift that the trim serves.
     ///
-    /// True when a lift that stood gives more: the filter, sure by now that it gives nothing, is to doubt that.
-    pub fn update(&mut self, seen: &Delivery, seconds: f32, step_ms: u32) -> bool {
+    /// Tells what the filter is to doubt.
+    pub fn update(&mut self, seen: &Delivery, seconds: f32, step_ms: u32) -> Doubt {
         if self.phase == Phase::Learning {
             self.learn(seen, step_ms);
-            return false;
+            return Doubt::Nothing;
         }
         self.serves_for.add(step_ms);
         if !self.serves_for.reached_s(SHOWS_IN_S) {
-            return false;
+            return Doubt::Nothing;
         }
         let factor = seen.factor;
         let (stands, runs) = if seen.shares {
@@ -231,15 +277,8 @@ impl Trust {
         let stands = self
             .stands
             .update_slow(stands, runs, (STANDS_AFTER_S, runs_after_s), step_ms);
-        // With less air on trial, a valve that does not follow seems to give more.
-        let (beyond, back) = if self.held { HELD } else { (MORE, 0.93 * MORE) };
-        self.held &= seen.together > back;
-        let more = self.more.update(
-            seen.together > beyond && self.phase != Phase::Asked,
-            seen.together < back,
-            MORE_AFTER_S,
-            step_ms,
-        );
+        let more = self.note_more(seen, step_ms);
+        self.weaker = !stands && seen.together < WEAKER;
         self.fouled.update(
             factor < FOULED * self.best,
             factor > 1.05 * FOULED * self.best,
@@ -249,23 +288,37 @@ impl Trust {
         if !stands {
             self.least = 0.0;
         }
+        let gave_no_answer = self.phase == Phase::NoAnswer;
         let tries = if more && !stands && !seen.shares {
             self.try_less(seen, step_ms)
         } else {
             (self.tried, self.trying) = (false, false);
             self.judge_answer(seen, stands, step_ms)
         };
+        if gave_no_answer && self.is_on_target(seen) {
+            // What was learned meanwhile was learned of air that it did not get.
+            (self.used, self.together) = (self.usual, 1.0);
+            return Doubt::Answers;
+        }
         if stands {
             self.used = self.usual;
             self.together = 1.0;
             self.least = smaller(self.least, factor);
             if factor > self.least + WAKES * self.usual {
                 self.least = factor;
-                return true;
+                return Doubt::Woken;
             }
+        } else if seen.shares && self.phase == Phase::NoAnswer {
+            (self.used, self.together) = (self.as_kept(seen), 1.0);
+        } else if seen.beside_one_lost {
+            (self.used, self.together) = (self.usual, 1.0);
         } else if matches!(self.phase, Phase::NoAnswer | Phase::Asked) && !more {
-            // The air at which it last did as it should.
+            // The air at which it last did as it should ...
             self.used = limit(seen.target_m3_s / larger(self.curve_m3_s, 1.0e-9), 0.3, 3.0);
+            if self.phase == Phase::NoAnswer {
+                // ... or what it takes by what it usually gives to deliver what it last did: it may do as it is told at any moment.
+                self.used = larger(self.used, self.as_kept(seen));
+            }
             self.used *= tries;
         } else {
             let together = larger(seen.together, 0.01);
@@ -279,7 +332,7 @@ impl Trust {
                 self.best = larger(self.best * (1.0 - smaller(seconds / BEST_S, 1.0)), self.usual);
             }
         }
-        false
+        Doubt::Nothing
     }
 
     fn learn(&mut self, seen: &Delivery, step_ms: u32) {
@@ -299,6 +352,25 @@ impl Trust {
         }
     }
 
+    /// A stop took no water from its tank: its valve does not follow.
+    pub fn lose(&mut self) {
+        self.phase = Phase::NoAnswer;
+        (self.used, self.together) = (self.usual, 1.0);
+        self.timer.clear();
+    }
+
+    /// The factor with which it is asked for what it last delivered on target, or for its target where that is less.
+    fn as_kept(&self, seen: &Delivery) -> f32 {
+        let more = seen.target_m3_s / larger(self.kept_m3_s, 1.0e-9);
+        self.usual * limit(more, 1.0, MORE)
+    }
+
+    /// What it usually delivers, as a share of its curve.
+    #[must_use]
+    pub fn usual(&self) -> f32 {
+        self.usual
+    }
+
     /// The factor the trim is to use.
     #[must_use]
     pub fn used(&self) -> f32 {
@@ -309,12 +381,6 @@ impl Trust {
     #[must_use]
     pub fn best(&self) -> f32 {
         self.best
-    }
-
-    /// What it usually delivers, as a share of its curve.
-    #[must_use]
-    pub fn usual(&self) -> f32 {
-        self.usual
     }
 
     /// True once something can be judged by what was learned.
@@ -354,6 +420,12 @@ impl Trust {
     #[must_use]
     pub fn is_held(&self) -> bool {
         self.held
+    }
+
+    /// Of a lift that shares its tank: all together give clearly more than they ever did, or clearly less, and do not stand.
+    #[must_use]
+    pub fn is_odd(&self) -> bool {
+        self.is_known() && !self.gives_no_answer() && (self.seems_more() || self.weaker)
     }
 
     /// More air gave no more water.

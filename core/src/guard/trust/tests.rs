@@ -14,6 +14,7 @@ fn step(trust: &mut Trust, factor: f32) -> f32 {
         target_m3_s: 0.001,
         at_its_most: false,
         peak_m3_s: 0.003,
+        beside_one_lost: false,
     };
     let _ = trust.update(&seen, 1.0, 1000);
     trust.used()
@@ -138,6 +139,7 @@ fn a_lift_past_its_peak_is_told_from_a_valve_that_does_not_follow_and_keeps_to_i
                 target_m3_s,
                 at_its_most: wanted > most,
                 peak_m3_s: 0.003,
+                beside_one_lost: false,
             };
             let _ = trust.update(&seen, 1.0, 1000);
         }
