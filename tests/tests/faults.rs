@@ -12,20 +12,17 @@ use std::sync::OnceLock;
 /// are printed by `risertrim faults`.
 const OPEN: &[(&str, &str)] = &[
     ("shared_tank", "air valve stuck where it is"),
-    ("shared_tank", "blower stops"),
     ("one_lift", "blower's intake blocked by 60 %"),
-    ("shared_tank", "leaking check valve, then the blower stops"),
-    ("shared_tank", "blower surges by 40 %"),
-    ("shared_tank", "level sensor drifts down 40 mm"),
     ("shared_tank", "level sensor drifts up 40 mm"),
     ("shared_tank", "plugs of two level sensors swapped"),
+    ("shared_tank", "return clogs wholly at once"),
 ];
 
 /// What is not even safe yet.
 const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 7;
+const MOST_BROKEN: usize = 6;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

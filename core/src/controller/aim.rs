@@ -124,7 +124,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let (lifts, accuracy) = (&self.installation.lifts, self.installation.settings.share_accuracy);
         let to = lifts.get(index).map(|lift| lift.to);
         let mut own = lifts.iter().enumerate().filter(|(_, lift)| Some(lift.to) == to);
-        let bound = 0.5 * accuracy;
+        let bound = 0.7 * accuracy;
         own.any(|(other, _)| self.filter.factor_variance(other) > bound * bound)
     }
 
