@@ -38,48 +38,53 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let settings = &self.installation.settings;
         let (every_s, for_s) = (settings.stop_every_s, settings.stop_for_s);
         // While the air falls short, and for a while after, what a lift gives changes for other reasons.
-        let allowed = !fixed && !self.essential && !self.reserve.is_on() && !self.air_short.stands();
+        let allowed = !fixed && !self.place.essential && !self.place.reserve.is_on() && !self.place.air_short.stands();
         self.prove((step_ms, seconds), allowed);
-        let running = self.stops.running();
-        let wanted = |index: usize| self.proof.running().is_none() && (self.was_odd || self.is_unsure(index));
+        let running = self.place.stops.running();
+        let wanted =
+            |index: usize| self.place.proof.running().is_none() && (self.place.was_odd || self.is_unsure(index));
         let may = |index: usize| {
             allowed
                 && self.may_be_stopped(index)
                 && self.others_steady(index)
                 && (running == Some(index) || wanted(index))
         };
-        let told = self.stops.running().is_some_and(|stopped| self.others_known(stopped));
-        let mut stops = self.stops;
+        let told = self
+            .place
+            .stops
+            .running()
+            .is_some_and(|stopped| self.others_known(stopped));
+        let mut stops = self.place.stops;
         stops.advance(self.lifts.len(), (every_s, for_s), step_ms, told, &may);
         let mut odd = false;
-        self.lost_tanks = 0;
+        self.place.lost_tanks = 0;
         let lifts = self.lifts.iter().zip(&self.installation.lifts);
         for (run, lift) in lifts.filter(|(run, _)| run.shares) {
             odd |= run.trust.is_odd();
             if run.trust.gives_no_answer() {
-                self.lost_tanks |= bit(lift.to);
+                self.place.lost_tanks |= bit(lift.to);
             }
         }
-        if self.odd.update(odd, !odd, ODD_AFTER_S, step_ms) && !self.was_odd {
+        if self.place.odd.update(odd, !odd, ODD_AFTER_S, step_ms) && !self.place.was_odd {
             stops.again();
         }
-        self.was_odd = self.odd.stands();
-        let (before, now) = (self.stops.running(), stops.running());
+        self.place.was_odd = self.place.odd.stands();
+        let (before, now) = (self.place.stops.running(), stops.running());
         if let (None, Some(lift)) = (before, now) {
             let own = self
                 .lifts
                 .get(lift)
                 .map_or(0.0, |run| run.trust.usual() * run.curve_m3_s);
-            self.before_stop = (self.runs_off_below(lift), own);
+            self.place.before_stop = (self.runs_off_below(lift), own);
         }
         if let (Some(lift), None) = (before, now) {
-            let (ran_off, own) = self.before_stop;
+            let (ran_off, own) = self.place.before_stop;
             let known = self.lifts.get(lift).is_some_and(|run| run.trust.is_known());
             if known && stops.has_told() && ran_off - self.runs_off_below(lift) < FALLS * own {
                 self.lose(lift);
             }
         }
-        self.stops = stops;
+        self.place.stops = stops;
     }
 
     /// What runs off from the tank that this lift fills, by what its sensor shows, m3/s.
@@ -163,19 +168,19 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         trial: Option<(usize, Move)>,
     ) -> Aimed<LIFTS> {
         let settings = &self.installation.settings;
-        let stopped = self.stops.running().or(self.proof.running());
+        let stopped = self.place.stops.running().or(self.place.proof.running());
         let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
         let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
         let together = self.together();
-        let lost_tanks = self.lost_tanks;
+        let lost_tanks = self.place.lost_tanks;
         let essential = self.is_essential();
         let mut gives_up = [(false, false); LIFTS];
-        if self.reserve.is_on() {
+        if self.place.reserve.is_on() {
             for (index, gives_up) in gives_up.iter_mut().enumerate() {
                 *gives_up = self.gives_up(index);
             }
         }
-        self.hurried = false;
+        self.place.hurried = false;
         let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let floor = floor_with_margin(lift.air_floor);
@@ -227,7 +232,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 _ => Order::Trim,
             };
             let claim = run.claim(order, floor, lift, settings);
-            self.hurried |= run.under_way;
+            self.place.hurried |= run.under_way;
             let priority = if (essential || above_floor) && self.installation.serves_fish(lift) {
                 0
             } else {
@@ -243,7 +248,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.feed_blower(&mut claims);
         let settings = &self.installation.settings;
         let (air, short, openings, demand) = {
-            let manifold = self.manifold(self.gauge_pa).shifted(self.above_curve_pa);
+            let manifold = self.manifold(self.place.gauge_pa).shifted(self.place.above_curve_pa);
             let branches = self.branches();
             let (drive, most) = (&self.installation.air.drive, settings.most_opening);
             // What is shared is what the whole blower gives; as much of it runs as that takes.
@@ -270,24 +275,29 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     .lifts
                     .iter()
                     .fold(0.0, |deepest, run| larger(deepest, run.curve.injector_pa()));
-                let fewer = self.blower.one_less(drive).map(|running| manifold.running(running));
+                let fewer = self
+                    .place
+                    .blower
+                    .one_less(drive)
+                    .map(|running| manifold.running(running));
                 let spare = air.map(|air| FreeAir::from_m3_s(SPARE * air.m3_s));
                 demand = Demand {
                     most_open: widest / larger(most, 0.01),
                     short: short || !fed.serves(&branches, most),
                     fewer_serve: fewer.is_some_and(|fewer| fewer.can_serve(&branches, &spare, most)),
-                    at_its_least: self.passes_m3_s < self.installation.air.least_air_m3_s
+                    at_its_least: self.place.passes_m3_s < self.installation.air.least_air_m3_s
                         || self.manifold_pa < ABOVE_WATER * deepest,
-                    all: fixed || self.no_air.stands(),
+                    all: fixed || self.place.no_air.stands(),
                 };
             }
-            if trial.is_none() && self.hurried {
+            if trial.is_none() && self.place.hurried {
                 let now = if *drive == Drive::Fixed { &whole } else { &manifold };
                 self.hold_meanwhile(now, &branches, &air, &mut openings, seconds);
             }
             (air, short, openings, demand)
         };
-        self.blower
+        self.place
+            .blower
             .advance(&self.installation.air.drive, &demand, seconds, step_ms);
         let margin = |air: &FreeAir, claim: &Claim| air.m3_s < 0.995 * claim.wanted.m3_s;
         for ((run, air), claim) in self.lifts.iter_mut().zip(&air).zip(&claims) {
@@ -303,18 +313,18 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// their water goes over its target then, and the guard holds the levels.
     fn feed_blower(&mut self, claims: &mut heapless::Vec<Claim, LIFTS>) {
         let (settings, least) = (&self.installation.settings, self.installation.air.least_air_m3_s);
-        self.fed_on = false;
+        self.place.fed_on = false;
         if !(least > 0.0) {
             return;
         }
         let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
-        let bleed = larger(self.passes_m3_s - lifts, 0.0);
+        let bleed = larger(self.place.passes_m3_s - lifts, 0.0);
         let asked = claims.iter().fold(bleed, |sum, claim| sum + claim.wanted.m3_s);
         let lacks = ENOUGH * least - asked;
         if !(lacks > 0.0) {
             return;
         }
-        self.fed_on = true;
+        self.place.fed_on = true;
         let room = |run: &LiftRun, claim: &Claim| {
             let most = smaller(settings.peak_share, run.trust.most_share()) * run.peak.flow.m3_s;
             let air = run.curve.air_for(WaterFlow::from_m3_s(most)).unwrap_or(FreeAir::ZERO);
@@ -384,12 +394,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn move_valves(&mut self, aimed: &Aimed<LIFTS>, step_ms: u32) {
         let settings = &self.installation.settings;
         let never_read = (0..self.tanks.len()).all(|tank| !self.filter.knows(tank));
-        let hurried = self.hurried;
+        let hurried = self.place.hurried;
         for (run, opening) in self.lifts.iter_mut().zip(&aimed.openings) {
             run.move_valve(*opening, settings, never_read, hurried, step_ms);
         }
         let short = self.lifts.iter().any(|run| run.short);
-        self.air_short
+        self.place
+            .air_short
             .update_slow(short, !short, (20, AIR_SHORT_OFF_S), step_ms);
     }
 }

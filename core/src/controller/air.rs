@@ -18,26 +18,26 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         };
         let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
         let curve = self.manifold(None).pressure_at_pa(lifts);
-        let trusted = shows.filter(|_| !self.gauge.is_wrong());
-        let pa = trusted.or_else(|| self.gauge.usual_pa().map(|usual| larger(curve + usual, 0.0)));
-        let off = pa.zip(self.gauge_pa).map_or(0.0, |(pa, mean)| (pa - mean).abs());
-        let far = off > GAUGE_FAR * most && !self.gauge.is_unsteady();
-        let follows = self.gauge_far.update(far, !far, 2, step_ms);
+        let trusted = shows.filter(|_| !self.place.gauge.is_wrong());
+        let pa = trusted.or_else(|| self.place.gauge.usual_pa().map(|usual| larger(curve + usual, 0.0)));
+        let off = pa.zip(self.place.gauge_pa).map_or(0.0, |(pa, mean)| (pa - mean).abs());
+        let far = off > GAUGE_FAR * most && !self.place.gauge.is_unsteady();
+        let follows = self.place.gauge_far.update(far, !far, 2, step_ms);
         let share = seconds / (seconds + if follows { GAUGE_FOLLOWS_S } else { GAUGE_FILTER_S });
-        self.gauge_pa = pa.map(|pa| self.gauge_pa.map_or(pa, |before| before + share * (pa - before)));
+        self.place.gauge_pa = pa.map(|pa| self.place.gauge_pa.map_or(pa, |before| before + share * (pa - before)));
         let view = GaugeView {
             shows_pa: shows,
-            mean_pa: self.gauge_pa.unwrap_or(curve),
+            mean_pa: self.place.gauge_pa.unwrap_or(curve),
             curve_pa: curve,
             most_pa: most,
         };
-        self.gauge.update(&view, seconds, step_ms);
+        self.place.gauge.update(&view, seconds, step_ms);
     }
 
     /// The air supply as it runs.
     pub(super) fn manifold(&self, gauge_pa: Option<f32>) -> Manifold<'_> {
         let air = &self.installation.air;
-        Manifold::new(air, self.conditions.atmosphere_pa, gauge_pa).running(self.blower.running(&air.drive))
+        Manifold::new(air, self.conditions.atmosphere_pa, gauge_pa).running(self.place.blower.running(&air.drive))
     }
 
     pub(super) fn branches(&self) -> heapless::Vec<Branch<'_>, LIFTS> {
@@ -56,10 +56,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (opening, run) in openings.iter_mut().zip(&self.lifts) {
             *opening = run.valve.position();
         }
-        let fresh_stop = self.stops.is_fresh() || self.proof.is_fresh();
+        let fresh_stop = self.place.stops.is_fresh() || self.place.proof.is_fresh();
         let near_pa = self.manifold_pa;
         let settled = self
-            .manifold(self.gauge_pa)
+            .manifold(self.place.gauge_pa)
             .settle(&self.branches(), &openings, near_pa);
         self.manifold_pa = settled.pressure_pa;
         // A moved neighbour shows as pressure: what the valve made of the old drop it may not make of the new one.
@@ -71,14 +71,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     .fold(0.0, |most, run| larger(most, run.curve.injector_pa())),
             500.0,
         );
-        let pressed = (settled.pressure_pa - self.doubted_pa).abs() / (2.0 * drop);
+        let pressed = (settled.pressure_pa - self.place.doubted_pa).abs() / (2.0 * drop);
         let pressed = if pressed > DOUBT_STEP {
-            self.doubted_pa = settled.pressure_pa;
+            self.place.doubted_pa = settled.pressure_pa;
             pressed
         } else {
             0.0
         };
-        self.above_curve_pa = self.gauge_pa.map_or(0.0, |gauge| {
+        self.place.above_curve_pa = self.place.gauge_pa.map_or(0.0, |gauge| {
             let lifts = settled
                 .air
                 .iter()
@@ -87,7 +87,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             gauge - self.manifold(None).pressure_at_pa(lifts)
         });
         let lifts = settled.air.iter().take(self.lifts.len());
-        self.passes_m3_s = lifts.fold(settled.bleed.m3_s, |sum, air| sum + air.m3_s);
+        self.place.passes_m3_s = lifts.fold(settled.bleed.m3_s, |sum, air| sum + air.m3_s);
         let mut doubts = [0.0f32; LIFTS];
         for ((run, air), doubt) in self.lifts.iter_mut().zip(&settled.air).zip(&mut doubts) {
             let air = *air;

@@ -10,12 +10,12 @@ const LEAST_OXYGEN_MIN: u16 = 10;
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Every lift is on its air floor, by command or because nothing is told of the battery it runs on.
     pub(super) fn is_essential(&self) -> bool {
-        self.essential || (self.reserve.is_on() && self.installation.air.backup.is_none())
+        self.place.essential || (self.place.reserve.is_on() && self.installation.air.backup.is_none())
     }
 
     /// True when this lift gives up its air, and when it gives up what it gets above its floor.
     pub(super) fn gives_up(&self, index: usize) -> (bool, bool) {
-        let given_up = self.reserve.given_up();
+        let given_up = self.place.reserve.given_up();
         let (Some(run), Some(lift)) = (self.lifts.get(index), self.installation.lifts.get(index)) else {
             return (false, false);
         };
@@ -33,7 +33,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return;
         };
         let power = self.power_w();
-        let mut reserve = self.reserve;
+        let mut reserve = self.place.reserve;
         if reserve.pass(&backup, power, step_ms) {
             let floors = self.floors_to_spare();
             reserve.choose(&backup, floors, |given_up| self.power_with(given_up));
@@ -41,7 +41,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         } else if !reserve.is_on() {
             self.lifts.iter_mut().for_each(|run| run.without_air = false);
         }
-        self.reserve = reserve;
+        self.place.reserve = reserve;
     }
 
     /// Minutes of oxygen left where a lift that serves fish could do without its floor; `None` where that is not known.
@@ -116,10 +116,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         air -= fish * f32::from(given_up.floors()) / larger(f32::from(floors), 1.0);
         let pressure_pa = match self.installation.air.drive {
             Drive::Fixed => self.manifold(None).pressure_at_pa(air),
-            _ => self.reserve.pressure_pa(),
+            _ => self.place.reserve.pressure_pa(),
         };
         let bleed = larger(
-            self.passes_m3_s - self.lifts.iter().fold(0.0, |sum, run| sum + run.air.m3_s),
+            self.place.passes_m3_s - self.lifts.iter().fold(0.0, |sum, run| sum + run.air.m3_s),
             0.0,
         );
         let site = self.conditions.atmosphere_pa;

@@ -1,7 +1,8 @@
 //! Running a trial of one lift inside the controller, and taking over what it finds.
 
+use super::Controller;
 use super::run::Mode;
-use super::{Controller, prior_sigma};
+use super::start::prior_sigma;
 use crate::air::Manifold;
 use crate::command::Refused;
 use crate::commission::{Look, Move, Outcome, Refusal, Trial, possible};
@@ -40,7 +41,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return Err(Refused::NoSuchLift);
         };
         possible(&self.installation, index, &run.curve).map_err(Refused::NotPossible)?;
-        self.asked |= 1u32.checked_shl(u32::from(lift)).unwrap_or(0);
+        self.place.asked |= 1u32.checked_shl(u32::from(lift)).unwrap_or(0);
         Ok(())
     }
 
@@ -70,11 +71,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     fn start_next_trial(&mut self) {
-        if self.asked == 0 {
+        if self.place.asked == 0 {
             return;
         }
-        let index = self.asked.trailing_zeros();
-        self.asked &= !1u32.checked_shl(index).unwrap_or(0);
+        let index = self.place.asked.trailing_zeros();
+        self.place.asked &= !1u32.checked_shl(index).unwrap_or(0);
         let index = usize::try_from(index).unwrap_or(usize::MAX);
         let Some(run) = self.lifts.get(index).filter(|run| run.mode == Mode::Automatic) else {
             return;
@@ -133,7 +134,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .get(*tank)
                 .is_none_or(|run| run.silent.stands() || run.out_of_range.stands())
         });
-        let stop = if self.essential || self.reserve.is_on() || run.mode != Mode::Automatic || self.no_levels.stands() {
+        let stop = if self.place.essential
+            || self.place.reserve.is_on()
+            || run.mode != Mode::Automatic
+            || self.place.no_levels.stands()
+        {
             Some(Refusal::Stopped)
         } else if limit {
             Some(Refusal::LevelLimit)
@@ -172,7 +177,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         for _ in 0..3 {
             let settled = {
-                let manifold = Manifold::new(&self.installation.air, self.conditions.atmosphere_pa, self.gauge_pa);
+                let manifold = Manifold::new(
+                    &self.installation.air,
+                    self.conditions.atmosphere_pa,
+                    self.place.gauge_pa,
+                );
                 manifold.settle(&self.branches(), &openings, self.manifold_pa)
             };
             let lifts = self

@@ -216,7 +216,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             _ => None,
         };
         let odd = |run: &TankRun| run.swapped || matches!(run.reading, Checked::Implausible | Checked::OutOfRange);
-        if self.swapped.rests() && !self.tanks.iter().any(odd) {
+        if self.place.swapped.rests() && !self.tanks.iter().any(odd) {
             return;
         }
         let mut pair = None;
@@ -246,6 +246,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let stood = self.tanks.iter().any(|run| run.swapped);
         let stands = self
+            .place
             .swapped
             .update(pair.is_some(), pair.is_none(), SWAPPED_AFTER_S, step_ms);
         if stands && !stood {

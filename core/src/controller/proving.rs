@@ -1,7 +1,7 @@
 //! Stops that prove what steady levels only hint at: a return that clogs, a level sensor that drifts.
 
 use super::*;
-use crate::guard::{Fall, Proven};
+use crate::guard::{Fall, Proven, ZERO_DOUBT_M};
 
 /// Time until a stop that could not tell is made again, s.
 const AGAIN_AFTER_S: u32 = 6 * 3600;
@@ -15,7 +15,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn prove(&mut self, (step_ms, seconds): (u32, f32), may: bool) {
         let settings = &self.installation.settings;
         let (every_s, for_s) = (settings.stop_every_s, settings.stop_for_s);
-        let mut proof = self.proof;
+        let mut proof = self.place.proof;
         if let Some(index) = proof.running() {
             let fall = self.fall(index);
             let shown = proof.advance(fall, for_s, seconds, step_ms);
@@ -31,11 +31,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 }
             }
         } else {
-            let due = proof.wait(every_s, step_ms) && may && !self.stops.is_fresh();
+            let due = proof.wait(every_s, step_ms) && may && !self.place.stops.is_fresh();
             // One lift a step, each in its turn.
-            let index = usize::from(self.hint_at);
+            let index = usize::from(self.place.hint_at);
             let last = index + 1 >= self.lifts.len();
-            self.hint_at = if last { 0 } else { self.hint_at.saturating_add(1) };
+            self.place.hint_at = if last { 0 } else { self.place.hint_at.saturating_add(1) };
             let proven = self.lifts.get(index).map_or(Proven::Nothing, |run| run.proven);
             let asks = match proven {
                 Proven::Nothing => due,
@@ -55,7 +55,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 proof.begin(index);
             }
         }
-        self.proof = proof;
+        self.place.proof = proof;
     }
 
     /// True when a lift alone on its tank seems to deliver what it should not.
@@ -103,23 +103,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let level_m = reads.seen.level_m()?;
         // Its valve is where it is to be, and the column at rest.
         let still = run.state == LiftState::StoppedToMeasure && run.curve_m3_s <= 0.0;
-        if !still || !(self.proof.has_begun() || run.still_for_s(levels::RISER_STOPS_S)) {
+        if !still || !(self.place.proof.has_begun() || run.still_for_s(levels::RISER_STOPS_S)) {
             return None;
         }
         let drawn = self.lifts.iter().zip(&self.installation.lifts);
         let drawn = drawn.filter(|(_, other)| usize::from(other.from) == fed);
-        let mut leaves = drawn.fold(0.0f32, |sum, (run, _)| sum + run.flow.m3_s);
-        for outlet in &tank.outlets {
-            let downstream = match outlet.to {
-                Drain::Tank(to) => {
-                    let to = usize::from(to);
-                    Some(self.filter.level_m(to) + self.floor_difference_m(to, fed))
-                }
-                Drain::Away => None,
-            };
-            leaves += outlet.flow_m3_s(level_m, downstream);
-        }
-        let by_law_m_s = leaves / tank.area_m2(level_m);
+        let drawn = drawn.fold(0.0f32, |sum, (run, _)| sum + run.flow.m3_s);
+        let by_law_m_s = |at_m: f32| (drawn + self.runs_off_m3_s(fed, at_m)) / tank.area_m2(level_m);
+        let by_law_m_s = [0.0, -ZERO_DOUBT_M, ZERO_DOUBT_M].map(|off_m| by_law_m_s(level_m + off_m));
         Some(Fall { level_m, by_law_m_s })
     }
 }

@@ -110,9 +110,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.raise_alarms(verdicts, step_ms);
         step.manifold_pa = self.manifold_pa;
         step.blower = BlowerStep {
-            units: self.blower.units(),
-            speed: self.blower.speed(),
-            air: FreeAir::from_m3_s(self.passes_m3_s),
+            units: self.place.blower.units(),
+            speed: self.place.blower.speed(),
+            air: FreeAir::from_m3_s(self.place.passes_m3_s),
             power_w: finite_or(self.power_w(), 0.0),
         };
         step.backup_min = self.battery_min();
@@ -123,7 +123,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn power_w(&self) -> f32 {
         let efficiency = self.installation.air.efficiency;
         crate::air::power_w(
-            self.passes_m3_s,
+            self.place.passes_m3_s,
             self.manifold_pa,
             self.conditions.atmosphere_pa,
             efficiency,
@@ -133,9 +133,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Raises the alarms that stand.
     #[inline(never)]
     fn raise_alarms(&mut self, verdicts: &[TankVerdict; TANKS], step_ms: u32) {
-        if self.ageing.is_aged() && (self.gauge.is_high() || self.gauge.is_wrong()) {
+        if self.ageing.is_aged() && (self.place.gauge.is_high() || self.place.gauge.is_wrong()) {
             // A blower that had aged and holds more now was mended: what is usual is learned anew.
-            self.gauge = Gauge::NEW;
+            self.place.gauge = Gauge::NEW;
         }
         self.alarms.begin();
         self.gather(verdicts);
@@ -147,7 +147,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
 
     /// Goes through all that is judged. What is asked of the whole controller comes first: the list is part of it.
     fn gather(&mut self, verdicts: &[TankVerdict; TANKS]) {
-        let no_air = self.no_air.stands();
+        let no_air = self.place.no_air.stands();
         let oxygen = if no_air {
             (0..self.tanks.len()).filter_map(|tank| self.oxygen_min(tank)).min()
         } else {
@@ -163,14 +163,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let figure = oxygen.map_or(Figure::None, Figure::OxygenMinutes);
             list.raise(Kind::BlowerStopped, Subject::Place, figure);
         }
-        if self.reserve.is_on() {
+        if self.place.reserve.is_on() {
             let figure = battery;
             list.raise(Kind::PowerOnBackup, Subject::Place, figure);
             if self
                 .installation
                 .air
                 .backup
-                .is_some_and(|of| self.reserve.is_ending(&of))
+                .is_some_and(|of| self.place.reserve.is_ending(&of))
             {
                 list.raise(Kind::BackupEnding, Subject::Place, figure);
             }
@@ -190,24 +190,39 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 list.raise(Kind::LiftFouling, lift, figure);
             }
         }
-        let litres = Figure::Litres(self.balance.litres());
-        if self.balance.is_lost() {
+        let litres = Figure::Litres(self.place.balance.litres());
+        if self.place.balance.is_lost() {
             list.raise(Kind::WaterLost, Subject::Place, litres);
         }
-        if self.balance.is_gained() {
+        if self.place.balance.is_gained() {
             list.raise(Kind::WaterGained, Subject::Place, litres);
         }
-        add(list, self.air_weak.stands(), Kind::AirWeak, Subject::Place);
-        add(list, self.gauge.is_doubtful(), Kind::GaugeDoubtful, Subject::Place);
-        add(list, self.gauge.is_low(), Kind::PressureLow, Subject::Place);
-        add(list, self.gauge.is_high(), Kind::PressureHigh, Subject::Place);
+        add(list, self.place.air_weak.stands(), Kind::AirWeak, Subject::Place);
+        add(
+            list,
+            self.place.gauge.is_doubtful(),
+            Kind::GaugeDoubtful,
+            Subject::Place,
+        );
+        add(list, self.place.gauge.is_low(), Kind::PressureLow, Subject::Place);
+        add(list, self.place.gauge.is_high(), Kind::PressureHigh, Subject::Place);
         add(list, self.ageing.is_aged(), Kind::BlowerAgeing, Subject::Place);
-        add(list, self.dead_headed.stands(), Kind::DeadHeaded, Subject::Place);
-        add(list, self.below_floor.stands(), Kind::AirBelowFloor, Subject::Place);
-        add(list, self.gauge.is_unsteady(), Kind::PressureUnsteady, Subject::Place);
-        add(list, self.no_levels.stands(), Kind::NoLevels, Subject::Place);
-        add(list, self.air_short.stands(), Kind::AirShort, Subject::Place);
-        let shown = !self.since_begin.reached_s(SMALL_OVERFLOW_SHOWN_S);
+        add(list, self.place.dead_headed.stands(), Kind::DeadHeaded, Subject::Place);
+        add(
+            list,
+            self.place.below_floor.stands(),
+            Kind::AirBelowFloor,
+            Subject::Place,
+        );
+        add(
+            list,
+            self.place.gauge.is_unsteady(),
+            Kind::PressureUnsteady,
+            Subject::Place,
+        );
+        add(list, self.place.no_levels.stands(), Kind::NoLevels, Subject::Place);
+        add(list, self.place.air_short.stands(), Kind::AirShort, Subject::Place);
+        let shown = !self.place.since_begin.reached_s(SMALL_OVERFLOW_SHOWN_S);
         let mut small_overflows = if shown { self.small_overflows } else { 0 };
         let period_ms = self.installation.settings.period_ms;
         let installed = self.tanks.iter().zip(&self.installation.tanks);
@@ -266,17 +281,22 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         add(
             list,
-            !self.since_leap.reached_s(LEAP_SHOWN_S),
+            !self.place.since_leap.reached_s(LEAP_SHOWN_S),
             Kind::ClockJumped,
             Subject::Place,
         );
         add(
             list,
-            !self.since_refused.reached_s(REFUSED_SHOWN_S),
+            !self.place.since_refused.reached_s(REFUSED_SHOWN_S),
             Kind::CommandRefused,
             Subject::Place,
         );
-        add(list, self.saved_rejected, Kind::SavedStateRejected, Subject::Place);
+        add(
+            list,
+            self.place.saved_rejected,
+            Kind::SavedStateRejected,
+            Subject::Place,
+        );
     }
 
     /// Watches the air by what all lifts give: none of them moves, or every one gives less at once. Those that are held, stopped
@@ -289,29 +309,32 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let known = || together.iter().filter(|share| **share != 1.0);
         let none = all_stand && known().all(|share| *share < NONE_MOVES);
         let some = !all_stand || known().any(|share| *share > SOME_MOVES);
-        let gone = self.gauge.is_gone();
-        self.no_air.update_slow(none || gone, some && !gone, NO_AIR_S, step_ms);
+        let gone = self.place.gauge.is_gone();
+        self.place
+            .no_air
+            .update_slow(none || gone, some && !gone, NO_AIR_S, step_ms);
 
-        let passes = self.passes_m3_s;
+        let passes = self.place.passes_m3_s;
         let least = self.installation.air.least_air_m3_s;
-        let dead = (passes < 0.95 * least || self.fed_on) && !self.no_air.stands();
-        let alive = passes > least && !self.fed_on;
-        self.dead_headed
-            .update(dead, alive || self.no_air.stands(), AIR_NEEDED_S, step_ms);
-        let below = !self.no_air.stands()
+        let dead = (passes < 0.95 * least || self.place.fed_on) && !self.place.no_air.stands();
+        let alive = passes > least && !self.place.fed_on;
+        self.place
+            .dead_headed
+            .update(dead, alive || self.place.no_air.stands(), AIR_NEEDED_S, step_ms);
+        let below = !self.place.no_air.stands()
             && self.lifts.iter().zip(&self.installation.lifts).any(|(run, lift)| {
                 run.air.m3_s < BELOW_FLOOR * lift.air_floor.m3_s
                     && self.installation.serves_fish(lift)
                     && !run.is_kept_low()
             });
-        self.below_floor.update(below, !below, AIR_NEEDED_S, step_ms);
+        self.place.below_floor.update(below, !below, AIR_NEEDED_S, step_ms);
 
         if self.trial.is_some() {
-            self.since_trial.clear();
+            self.place.since_trial.clear();
         } else {
-            self.since_trial.add(step_ms);
+            self.place.since_trial.add(step_ms);
         }
-        if !self.since_trial.reached_s(AFTER_TRIAL_S) {
+        if !self.place.since_trial.reached_s(AFTER_TRIAL_S) {
             // A trial takes the pressure where it never was: what is usual is learned anew once all have come back.
             for run in &mut self.tanks {
                 run.usual_share = Possibly::NONE;
@@ -319,7 +342,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return;
         }
         let share = smaller(seconds / USUAL_SHARE_S, 1.0);
-        let frozen = self.air_weak.stands() || all_stand;
+        let frozen = self.place.air_weak.stands() || all_stand;
         let (mut tanks, mut all_weaker, mut all_back) = (0u8, true, true);
         for (run, now) in self.tanks.iter_mut().zip(&together).filter(|(_, now)| **now != 1.0) {
             let usual = run.usual_share.get().unwrap_or(*now);
@@ -335,7 +358,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     *now != 1.0 && run.usual_share.get().is_some_and(|usual| *now < ONE_WEAKER * usual)
                 });
         let weaker = !all_stand && ((tanks > 1 && all_weaker) || one_weaker);
-        self.air_weak
+        self.place
+            .air_weak
             .update_slow(weaker, tanks > 0 && all_back, AIR_WEAK_S, step_ms);
     }
 
@@ -349,13 +373,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let read = matches!(run.reading, Checked::Level(_)) && run.jump_m().is_none();
             water = water.filter(|_| read).map(|sum| sum + tank.volume_m3(level));
         }
-        self.balance.update(water, largest, seconds, step_ms);
+        self.place.balance.update(water, largest, seconds, step_ms);
     }
 
     /// About how long the battery lasts, minutes; only while it is used, and where its energy is told.
     fn battery_min(&self) -> Option<u16> {
-        let told = self.reserve.is_on() && self.installation.air.backup.is_some();
-        told.then(|| self.reserve.minutes())
+        let told = self.place.reserve.is_on() && self.installation.air.backup.is_some();
+        told.then(|| self.place.reserve.minutes())
     }
 
     /// About how long the oxygen of a tank lasts without air.

@@ -68,9 +68,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             .curve
             .iter()
             .fold(1.0e-6, |most, point| larger(most, point.air_m3_s));
-        if let Some(usual_pa) = self.gauge.undisturbed_pa() {
+        if let Some(usual_pa) = self.place.gauge.undisturbed_pa() {
             let highest_pa = larger(air.shut_off_pa(), 1.0);
-            self.ageing.look(usual_pa / highest_pa, self.passes_m3_s / most_m3_s);
+            self.ageing
+                .look(usual_pa / highest_pa, self.place.passes_m3_s / most_m3_s);
         }
     }
 
@@ -81,7 +82,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return 0.0;
         };
         let settings = &self.installation.settings;
-        let manifold = self.manifold(None).shifted(self.above_curve_pa).running(Running::FULL);
+        let manifold = self
+            .manifold(None)
+            .shifted(self.place.above_curve_pa)
+            .running(Running::FULL);
         let mut others = 0.0;
         for (_, other) in self.lifts.iter().enumerate().filter(|(other, _)| *other != index) {
             let more = limit(AIR_FOR_WATER * days * other.trend.loses_a_day(), 0.0, 2.0);

@@ -1,0 +1,70 @@
+//! What is kept over a restart.
+
+use super::Controller;
+use crate::guard::{Ageing, Trend};
+use crate::units::Opening;
+use serde::{Deserialize, Serialize};
+
+/// What a lift has learned, to be kept over a restart.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Learned {
+    /// Delivery factor.
+    pub factor: f32,
+    /// Its standard deviation.
+    pub sigma: f32,
+    /// Where the valve was last sent.
+    pub opening: Opening,
+    /// Share of the curve's most water beyond which more air gave less, in 200ths; 200 where that was never seen.
+    pub most: u8,
+    /// How it fouls.
+    pub trend: Trend,
+    /// How the blower ages: the same with every lift, for a place has no record of its own.
+    pub blower: Ageing,
+}
+
+impl Learned {
+    /// What was learned of a lift that was never seen to foul nor past its peak.
+    #[must_use]
+    pub const fn new(factor: f32, sigma: f32, opening: Opening) -> Self {
+        Self {
+            factor,
+            sigma,
+            opening,
+            most: WHOLE,
+            trend: Trend::NEW,
+            blower: Ageing::NEW,
+        }
+    }
+
+    pub(super) fn most_share(&self) -> f32 {
+        f32::from(self.most) / f32::from(WHOLE)
+    }
+}
+
+/// A whole, in the parts in which [`Learned::most`] is kept.
+const WHOLE: u8 = 200;
+
+impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
+    /// What each lift has learned, to be saved now and then.
+    #[must_use]
+    pub fn learned(&self) -> heapless::Vec<Learned, LIFTS> {
+        let mut learned = heapless::Vec::new();
+        for (index, lift) in self.lifts.iter().enumerate() {
+            let _ = learned.push(Learned {
+                factor: if lift.trust.holds_back() {
+                    lift.trust.used()
+                } else {
+                    self.filter.factor(index)
+                },
+                sigma: self.filter.factor_sigma(index),
+                opening: lift.valve.held(),
+                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a share up to 1
+                most: (lift.trust.most_share() * f32::from(WHOLE) + 0.5) as u8,
+                trend: lift.trend,
+                blower: self.ageing,
+            });
+        }
+        learned
+    }
+}
