@@ -15,12 +15,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub(super) fn prove(&mut self, (step_ms, seconds): (u32, f32), may: bool) {
         let settings = &self.installation.settings;
         let (every_s, for_s) = (settings.stop_every_s, settings.stop_for_s);
-        let mut proof = self.place.proof;
-        if let Some(index) = proof.running() {
+        if let Some(index) = self.place.proof.running() {
             let fall = self.fall(index);
-            let shown = proof.advance(fall, for_s, seconds, step_ms);
+            let shown = self.place.proof.advance(fall, for_s, seconds, step_ms);
             if shown.is_some() || !may || !self.others_steady(index) {
-                proof.end();
+                self.place.proof.end();
             }
             if let (Some(proven), Some(run)) = (shown, self.lifts.get_mut(index)) {
                 run.proven = proven;
@@ -30,32 +29,32 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     run.percent_of_clean = None;
                 }
             }
-        } else {
-            let due = proof.wait(every_s, step_ms) && may && !self.place.stops.is_fresh();
-            // One lift a step, each in its turn.
-            let index = usize::from(self.place.hint_at);
-            let last = index + 1 >= self.lifts.len();
-            self.place.hint_at = if last { 0 } else { self.place.hint_at.saturating_add(1) };
-            let proven = self.lifts.get(index).map_or(Proven::Nothing, |run| run.proven);
-            let asks = match proven {
-                Proven::Nothing => due,
-                Proven::Undecided => due && proof.wait(AGAIN_AFTER_S, 0),
-                _ => false,
-            };
-            if proven == Proven::Nothing && !asks {
-                // Nothing to end and nothing to begin.
-            } else if !self.hints(index) {
-                if let Some(run) = self.lifts.get_mut(index) {
-                    run.proven = Proven::Nothing;
-                }
-            } else if asks
-                && self.may_prove(index)
-                && let Ok(index) = u8::try_from(index)
-            {
-                proof.begin(index);
-            }
+            return;
         }
-        self.place.proof = proof;
+        let due = self.place.proof.wait(every_s, step_ms) && may && !self.place.stops.is_fresh();
+        // One lift a step, each in its turn.
+        let index = usize::from(self.place.hint_at);
+        let last = index + 1 >= self.lifts.len();
+        self.place.hint_at = if last { 0 } else { self.place.hint_at.saturating_add(1) };
+        let proven = self.lifts.get(index).map_or(Proven::Nothing, |run| run.proven);
+        let asks = match proven {
+            Proven::Nothing => due,
+            Proven::Undecided => due && self.place.proof.wait(AGAIN_AFTER_S, 0),
+            _ => false,
+        };
+        if proven == Proven::Nothing && !asks {
+            return;
+        }
+        if !self.hints(index) {
+            if let Some(run) = self.lifts.get_mut(index) {
+                run.proven = Proven::Nothing;
+            }
+        } else if asks
+            && self.may_prove(index)
+            && let Ok(index) = u8::try_from(index)
+        {
+            self.place.proof.begin(index);
+        }
     }
 
     /// True when a lift alone on its tank seems to deliver what it should not.
