@@ -103,17 +103,7 @@ const BUMP_WATCHED_S: f64 = 300.0;
 /// The bump, share of the target, that is left when the controller's run is the same until the fault is over, and from that moment on
 /// every valve goes as fast as it can to where it stood before the fault: what no reading and no valve could have prevented.
 pub fn least_bump(stage: &Stage, fault: &Fault) -> Result<f64, SimulateError> {
-    let mut simulation = stage.settled.clone();
-    let scene = stage.scene();
-    let mut script = Script::new((fault.begins)(&scene), 0.0);
-    script.add((fault.ends)(&scene), fault.lasts_s);
-    let before: Vec<f64> = simulation
-        .moment()
-        .truth
-        .lifts
-        .iter()
-        .map(|lift| lift.opening)
-        .collect();
+    let (mut simulation, mut script, before) = struck(stage, fault);
     let mut way: Option<WayBack> = None;
     let mut at_s = 0.0;
     while at_s < fault.lasts_s + BUMP_WATCHED_S {
@@ -135,19 +125,20 @@ pub fn least_bump(stage: &Stage, fault: &Fault) -> Result<f64, SimulateError> {
     Ok(way.map_or(0.0, |way| way.bump()))
 }
 
-fn run(stage: &Stage, fault: &Fault, settings: &[Setting], lasts_s: f64) -> Result<Harm, SimulateError> {
-    let mut simulation = stage.settled.clone();
-    let mut watch = HarmWatch::new(&simulation.moment(), &stage.scenario);
+/// The settled place, what is to happen to it and when, and the openings that its valves truly have.
+fn struck(stage: &Stage, fault: &Fault) -> (Simulation, Script, Vec<f64>) {
+    let simulation = stage.settled.clone();
     let scene = stage.scene();
     let mut script = Script::new((fault.begins)(&scene), 0.0);
     script.add((fault.ends)(&scene), fault.lasts_s);
-    let mut openings: Vec<f64> = simulation
-        .moment()
-        .truth
-        .lifts
-        .iter()
-        .map(|lift| lift.opening)
-        .collect();
+    let openings = simulation.moment().truth.lifts.iter().map(|lift| lift.opening);
+    let openings = openings.collect();
+    (simulation, script, openings)
+}
+
+fn run(stage: &Stage, fault: &Fault, settings: &[Setting], lasts_s: f64) -> Result<Harm, SimulateError> {
+    let (mut simulation, mut script, mut openings) = struck(stage, fault);
+    let mut watch = HarmWatch::new(&simulation.moment(), &stage.scenario);
     let mut reversed = vec![false; settings.len()];
     let mut at_s = 0.0;
     while at_s < lasts_s {
