@@ -67,27 +67,29 @@ const DOUBT_STEP: f32 = 0.02;
 /// }
 /// # }
 /// ```
+// In this order in memory, what every step asks for first: an instruction reaches no further than 1 KiB (4 for whole numbers).
 #[derive(Clone, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[repr(C)]
 pub struct Controller<const LIFTS: usize, const TANKS: usize> {
-    installation: Installation<LIFTS, TANKS>,
+    place: PlaceRun,
     conditions: Conditions,
+    manifold_pa: f32,
     /// Oxygen of water in balance with the air, mg/L.
     oxygen_mg_l: f32,
-    filter: Filter<LIFTS, TANKS>,
-    lifts: heapless::Vec<LiftRun, LIFTS>,
-    tanks: heapless::Vec<TankRun, TANKS>,
-    manifold_pa: f32,
     /// Tanks whose overflow would not carry the water with every valve open, a bit each.
     small_overflows: u16,
-    ageing: Ageing,
     /// Time since the day's look at what changes over weeks, and the lift that is looked at next; 255: none.
-    since_look: Held,
     look_at: u8,
+    ageing: Ageing,
+    since_look: Held,
+    filter: Filter<LIFTS, TANKS>,
+    tanks: heapless::Vec<TankRun, TANKS>,
+    lifts: heapless::Vec<LiftRun, LIFTS>,
+    installation: Installation<LIFTS, TANKS>,
+    alarms: List,
     trial: Option<Trial>,
     outcome: Option<Outcome>,
-    alarms: List,
-    place: PlaceRun,
 }
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
