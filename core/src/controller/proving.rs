@@ -1,7 +1,7 @@
 //! Stops that prove what steady levels only hint at: a return that clogs, a level sensor that drifts.
 
 use super::*;
-use crate::guard::{Fall, Proven, ZERO_DOUBT_M};
+use crate::guard::{Fall, Hint, Proven, ZERO_DOUBT_M};
 
 /// Time until a stop that could not tell is made again, s.
 const AGAIN_AFTER_S: u32 = 6 * 3600;
@@ -45,30 +45,35 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         if proven == Proven::Nothing && !asks {
             return;
         }
-        if !self.hints(index) {
-            if let Some(run) = self.lifts.get_mut(index) {
-                run.proven = Proven::Nothing;
+        match self.hint(index) {
+            None => {
+                if let Some(run) = self.lifts.get_mut(index) {
+                    run.proven = Proven::Nothing;
+                }
             }
-        } else if asks
-            && self.may_prove(index)
-            && let Ok(index) = u8::try_from(index)
-        {
-            self.place.proof.begin(index);
+            Some(hint) if asks && self.may_prove(index) => {
+                if let Ok(index) = u8::try_from(index) {
+                    self.place.proof.begin(index, hint);
+                }
+            }
+            Some(_) => {}
         }
     }
 
-    /// True when a lift alone on its tank seems to deliver what it should not.
-    fn hints(&self, index: usize) -> bool {
-        self.lifts.get(index).is_some_and(|run| {
-            let amiss = run.trust.seems_more() || run.trust.is_held() || run.trust.is_fouled();
-            let times = if run.proven == Proven::Nothing {
-                CREPT_UP.0
-            } else {
-                CREPT_UP.1
-            };
-            let more = run.trend.clean() > 0.0 && run.trust.usual() > times * run.trend.clean();
-            !run.shares && (amiss || more)
-        })
+    /// What steady levels hint at when a lift alone on its tank seems to deliver what it should not.
+    fn hint(&self, index: usize) -> Option<Hint> {
+        let run = self.lifts.get(index).filter(|run| !run.shares)?;
+        let times = if run.proven == Proven::Nothing {
+            CREPT_UP.0
+        } else {
+            CREPT_UP.1
+        };
+        let crept_up = run.trend.clean() > 0.0 && run.trust.usual() > times * run.trend.clean();
+        if run.trust.seems_more() || run.trust.is_held() || crept_up {
+            Some(Hint::More)
+        } else {
+            run.trust.is_fouled().then_some(Hint::Less)
+        }
     }
 
     /// True when stops of this lift are allowed, and leave nothing that flows into its tank.

@@ -21,7 +21,7 @@ pub use condition::Condition;
 pub use gauge::{Gauge, GaugeView};
 pub use level::{TankGuard, TankVerdict, TankView, doubt_m};
 pub use oxygen::{minutes_left, saturation_mg_l};
-pub use proof::{Fall, ProofStop, Proven, ZERO_DOUBT_M};
+pub use proof::{Fall, Hint, ProofStop, Proven, ZERO_DOUBT_M};
 pub use seen::Seen;
 pub use trend::Trend;
 pub use trust::{Delivery, Doubt, Trust};

@@ -53,6 +53,17 @@ pub enum Proven {
     Sensor,
 }
 
+/// What steady levels hint at.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum Hint {
+    /// The lift seems to give more than it did: it does, or its outlet clogs, or its sensor shows too much.
+    #[default]
+    More,
+    /// It seems to give less: it does, or its sensor shows too little. No clogged outlet looks so.
+    Less,
+}
+
 /// One look at the tank while its lift stands still.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -113,6 +124,7 @@ impl Part {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct ProofStop {
     lift: Option<u8>,
+    hint: Hint,
     /// How long the stop has lasted; without one, how long ago the last ended.
     since: Held,
     /// How fast the level fell by the law at the beginning, m/s.
@@ -127,6 +139,7 @@ impl ProofStop {
     /// None was made.
     pub const NONE: Self = Self {
         lift: None,
+        hint: Hint::More,
         since: Held::LONG,
         first_m_s: 0.0,
         part: None,
@@ -157,10 +170,11 @@ impl ProofStop {
         self.since.reached_s(every_s)
     }
 
-    /// Begins to stop a lift.
-    pub fn begin(&mut self, lift: u8) {
+    /// Begins to stop a lift, for what its tank's level hints at.
+    pub fn begin(&mut self, lift: u8, hint: Hint) {
         *self = Self {
             lift: Some(lift),
+            hint,
             since: Held::NONE,
             ..Self::NONE
         };
@@ -196,20 +210,20 @@ impl ProofStop {
             return None;
         }
         Some(match &self.upper {
-            Some(upper) if part.tells() => judge(upper, &part.ends(fall.level_m)),
+            Some(upper) if part.tells() => judge(self.hint, upper, &part.ends(fall.level_m)),
             _ => Proven::Undecided,
         })
     }
 }
 
 /// What the upper and the lower part of a fall show.
-fn judge(upper: &Part, lower: &Part) -> Proven {
+fn judge(hint: Hint, upper: &Part, lower: &Part) -> Proven {
     let (above, below) = (upper.share(), lower.share());
     let less = above - below;
     let as_it_was = (above - 1.0).abs() < AS_IT_WAS;
     if !(above > FALLS) {
         Proven::Undecided
-    } else if as_it_was && less.abs() < DRIFTS {
+    } else if as_it_was && less.abs() < DRIFTS || hint == Hint::Less && above < 1.0 {
         Proven::Lift
     } else if above < 1.0 && less > DRIFTS || above > 1.0 && less < -DRIFTS {
         match is_harmless(upper, lower) {
@@ -247,9 +261,9 @@ mod tests {
 
     /// A tank of 1 m2 over a V-notch of 90 degrees (ISO 1438, 1.38 h^2.5 near enough), 55 mm over its crest, that passes `passes` of
     /// that, whose sensor shows `drift_m` too much, and into which the lift trickles this share of the flow at the beginning.
-    fn stop_with(passes: f32, drift_m: f32, trickle: f32) -> Proven {
+    fn stop_with(hint: Hint, passes: f32, drift_m: f32, trickle: f32) -> Proven {
         let mut proof = ProofStop::NONE;
-        proof.begin(0);
+        proof.begin(0, hint);
         let law = |head: f32| {
             1.38 * if head > 0.0 {
                 head * head * crate::math::sqrt(head)
@@ -274,7 +288,7 @@ mod tests {
     }
 
     fn stop(passes: f32, drift_m: f32) -> Proven {
-        stop_with(passes, drift_m, 0.0)
+        stop_with(Hint::More, passes, drift_m, 0.0)
     }
 
     #[test]
@@ -302,19 +316,32 @@ mod tests {
     fn a_lift_that_trickles_is_no_drift_and_a_drift_beside_a_trickle_is_one() {
         for trickle in [0.02, 0.04, 0.06, 0.08, 0.1, 0.15] {
             for off_m in [-0.002, 0.0, 0.002] {
-                let shown = stop_with(1.0, off_m, trickle);
+                let shown = stop_with(Hint::More, 1.0, off_m, trickle);
                 let blamed = matches!(shown, Proven::Sensor | Proven::Outlet);
                 assert!(!blamed, "a trickle of {trickle}, {off_m} m off: {shown:?}");
             }
         }
-        assert_eq!(stop_with(1.0, 0.015, 0.03), Proven::Sensor);
+        assert_eq!(stop_with(Hint::More, 1.0, 0.015, 0.03), Proven::Sensor);
+    }
+
+    #[test]
+    fn a_lift_that_seems_to_give_less_has_no_clogged_outlet_and_no_sensor_that_shows_too_much() {
+        let shown = |passes, drift_m, trickle| stop_with(Hint::Less, passes, drift_m, trickle);
+        for (passes, drift_m, trickle) in [(0.9, 0.0, 0.0), (0.85, 0.002, 0.05), (1.0, 0.008, 0.1)] {
+            assert_eq!(
+                shown(passes, drift_m, trickle),
+                Proven::Lift,
+                "{passes} {drift_m} {trickle}"
+            );
+        }
+        assert_eq!(shown(1.0, -0.008, 0.0), Proven::Sensor);
     }
 
     #[test]
     fn a_level_that_does_not_fall_proves_nothing_and_the_stop_ends() {
         assert_eq!(stop(0.0, 0.0), Proven::Undecided);
         let mut proof = ProofStop::NONE;
-        proof.begin(3);
+        proof.begin(3, Hint::More);
         assert_eq!(proof.running(), Some(3));
         let ended = (0..301).find_map(|_| proof.advance(None, 300, 1.0, 1000));
         assert_eq!(ended, Some(Proven::Undecided));
@@ -331,7 +358,7 @@ mod tests {
     fn readings_that_are_no_numbers_prove_nothing() {
         for level_m in [f32::NAN, f32::INFINITY] {
             let mut proof = ProofStop::NONE;
-            proof.begin(0);
+            proof.begin(0, Hint::More);
             let fall = Fall {
                 level_m,
                 by_law_m_s: [f32::NAN; 3],

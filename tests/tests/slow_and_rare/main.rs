@@ -5,6 +5,7 @@ mod blower;
 mod fouling;
 mod proof;
 mod raised;
+mod shipped_days;
 
 use risertrim::alarm::Kind;
 use risertrim_sim::scenario::Scenario;
