@@ -81,6 +81,9 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     small_overflows: u16,
     /// Time since the day's look at what changes over weeks, and the lift that is looked at next; 255: none.
     look_at: u8,
+    /// The binary digit of the day foreseen for it that is asked now, 0 before the first; and what is known of that day.
+    look_bit: u8,
+    look_days: u8,
     ageing: Ageing,
     since_look: Held,
     filter: Filter<LIFTS, TANKS>,

@@ -217,8 +217,27 @@ impl LiftRun {
     }
 
     fn wanted(&self, floor: FreeAir, settings: &Settings) -> Wanted {
-        let most = smaller(settings.peak_share, self.trust.most_share());
-        self.trim.wanted(&self.curve, most * self.peak.flow.m3_s, floor)
+        self.trim.wanted(&self.curve, self.most_m3_s(settings), floor)
+    }
+
+    /// The most water of its curve that it may be asked for, m3/s.
+    pub fn most_m3_s(&self, settings: &Settings) -> f32 {
+        smaller(settings.peak_share, self.trust.most_share()) * self.peak.flow.m3_s
+    }
+
+    /// Its factor in so many days, when it fouls on as it does.
+    pub fn factor_in(&self, days: f32) -> f32 {
+        let by_trend = self.trend.factor_in(days);
+        limit(by_trend.unwrap_or(self.trust.used()), 0.01, 10.0)
+    }
+
+    /// The air for this share of its target in so many days.
+    pub fn air_in(&self, days: f32, share: f32, settings: &Settings) -> FreeAir {
+        let asked = smaller(
+            share * self.target.m3_s / self.factor_in(days),
+            self.most_m3_s(settings),
+        );
+        self.curve.air_for(WaterFlow::from_m3_s(asked)).unwrap_or(self.air)
     }
 
     /// The air it would ask for if nothing had to be given up.

@@ -7,11 +7,10 @@ use crate::guard::Proven;
 const DAY_S: u32 = 86_400;
 /// Time until the first look, s.
 const FIRST_AFTER_S: u32 = 7200;
-/// Rounds in which the air of a wide open valve is found.
-const ROUNDS: u32 = 4;
-/// How many times as much air, in relative terms, as the water it is to make up for: near where lifts run, water grows with about the
-/// 0.4th power of the air (the slope of the curves of the shipped places at their targets).
-const AIR_FOR_WATER: f32 = 2.5;
+/// A lift falls under its target when it gives less than this share of it: what it gives is known no better.
+const UNDER: f32 = 0.97;
+/// The first of the binary digits of a number of days.
+const FIRST_BIT: u8 = 0x80;
 /// Variance of a factor that is known well enough for a look.
 const KNOWN: f32 = 0.05 * 0.05;
 
@@ -34,7 +33,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         if self.look_at == u8::MAX {
             return;
         }
-        self.look_at += 1;
+        if self.look_bit > 0 {
+            self.foresee(index);
+            return;
+        }
         let Some(run) = self.lifts.get(index) else {
             self.look_at = u8::MAX;
             self.look_at_blower();
@@ -45,20 +47,31 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             && !run.trust.holds_back()
             && self.filter.factor_variance(index) < KNOWN;
         let factor = run.trust.usual();
-        let target = run.target.m3_s;
         let sure = run.proven == Proven::Lift || !self.may_ever_prove(index);
-        if let Some(run) = self.lifts.get_mut(index) {
-            run.trend.look(tells.then_some(factor), sure);
-            run.percent_of_clean = run.trend.percent_of_clean();
+        let Some(run) = self.lifts.get_mut(index) else { return };
+        run.trend.look(tells.then_some(factor), sure);
+        run.percent_of_clean = run.trend.percent_of_clean();
+        if run.trend.fouls() {
+            (self.look_bit, self.look_days) = (FIRST_BIT, 0);
+        } else {
+            run.trend.foresee(None);
+            self.look_at += 1;
         }
-        // With the airs of today, and then with those that the others will need by that day.
-        let mut days = 0.0;
-        for _ in 0..2 {
-            let due = target / larger(self.reach_m3_s(index, days), 1.0e-9);
-            let Some(run) = self.lifts.get_mut(index) else { return };
-            run.trend.foresee(due);
-            let Some(foreseen) = run.trend.due_days() else { return };
-            days = f32::from(foreseen);
+    }
+
+    /// One step of the search for the day up to which a lift that fouls can be given its target: one binary digit of it a step.
+    fn foresee(&mut self, index: usize) {
+        let days = self.look_days | self.look_bit;
+        if self.is_served_in(index, f32::from(days)) {
+            self.look_days = days;
+        }
+        self.look_bit >>= 1;
+        if self.look_bit == 0 {
+            self.look_at += 1;
+            let days = self.look_days;
+            if let Some(run) = self.lifts.get_mut(index) {
+                run.trend.foresee(Some(days));
+            }
         }
     }
 
@@ -75,36 +88,33 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
     }
 
-    /// The most water of its curve that a lift can reach: what its learned peak allows, and what its valve passes wide open at the
-    /// pressure that is left then, m3/s; `days` from now, when the others need more air if they foul as they do.
-    fn reach_m3_s(&self, index: usize, days: f32) -> f32 {
+    /// True when this lift can be given its target in so many days: below what its curve allows, when the lifts served before it or
+    /// with it have what they will need by then, at the pressure they need, and those after it give way to it.
+    #[inline(never)]
+    fn is_served_in(&self, index: usize, days: f32) -> bool {
         let (Some(run), Some(lift)) = (self.lifts.get(index), self.installation.lifts.get(index)) else {
-            return 0.0;
+            return false;
         };
         let settings = &self.installation.settings;
-        let manifold = self
-            .manifold(None)
+        if UNDER * run.target.m3_s > run.most_m3_s(settings) * run.factor_in(days) {
+            return false;
+        }
+        let mut airs = [FreeAir::ZERO; LIFTS];
+        let all = self.lifts.iter().zip(&self.installation.lifts).enumerate();
+        for (air, (other, (run, of))) in airs.iter_mut().zip(all) {
+            *air = if other == index {
+                run.air_in(days, UNDER, settings)
+            } else if !run.is_trimmed() {
+                run.air
+            } else if of.priority > lift.priority {
+                FreeAir::from_m3_s(smaller(run.air.m3_s, floor_with_margin(of.air_floor).m3_s))
+            } else {
+                run.air_in(days, 1.0, settings)
+            };
+        }
+        self.manifold(None)
             .shifted(self.place.above_curve_pa)
-            .running(Running::FULL);
-        let mut others = 0.0;
-        for (_, other) in self.lifts.iter().enumerate().filter(|(other, _)| *other != index) {
-            let more = limit(AIR_FOR_WATER * days * other.trend.loses_a_day(), 0.0, 2.0);
-            others += smaller(
-                other.air.m3_s * (1.0 + more),
-                larger(other.peak.air.m3_s, other.air.m3_s),
-            );
-        }
-        let branch = (&lift.valve, run.path);
-        let mut air = run.air.m3_s;
-        for _ in 0..ROUNDS {
-            let pressure = manifold.pressure_at_pa(others + air);
-            air = 0.5 * (air + manifold.branch_m3_s(&branch, Opening::new(settings.most_opening), pressure));
-        }
-        let most = smaller(settings.peak_share, run.trust.most_share()) * run.peak.flow.m3_s;
-        if air < run.peak.air.m3_s {
-            smaller(run.curve.flow(FreeAir::from_m3_s(air)).m3_s, most)
-        } else {
-            most
-        }
+            .running(Running::FULL)
+            .can_serve(&self.branches(), &airs, settings.most_opening)
     }
 }

@@ -19,6 +19,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             ageing: Ageing::NEW,
             since_look: Held::NONE,
             look_at: u8::MAX,
+            look_bit: 0,
+            look_days: 0,
             trial: None,
             outcome: None,
             alarms: List::NONE,

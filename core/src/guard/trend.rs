@@ -1,7 +1,7 @@
 //! Fouling over weeks: what a lift gives of what it gave when clean, at what rate that falls, and when cleaning is due.
 //!
 //! Dirt is a loss of pressure that goes with the square of the water, so a mesh that fouls evenly makes `1 / factor^2` rise in a
-//! straight line (the factor itself falls ever slower). Once a day that goes into a line fitted to the last three weeks. Fit and
+//! straight line (the factor itself falls ever slower). Once a day that goes into a line fitted to the last two weeks. Fit and
 //! memory are those of the expanding-memory polynomial filter of first degree, which is the least-squares line through all looks
 //! and needs no record of them (Brookner, Tracking and Kalman Filtering Made Easy, 1998, section 1.2.10; from memory). A look that
 //! surprises counts only in part, so a bad day moves the line little. What is kept takes eight bytes a lift and has the same bits
@@ -14,9 +14,10 @@ use serde::{Deserialize, Serialize};
 /// Looks from which on a rate is told.
 const TOLD_AFTER: u8 = 10;
 /// Looks over which it is remembered.
-const MEMORY: u8 = 20;
-/// A look counts at most by so much off the line, relative to it: 2 % of the water.
-const SURPRISE: f32 = 0.04;
+const MEMORY: u8 = 14;
+/// A look counts at most by so much off the line, relative to it: 5 % of the water. Less than what two days of fast fouling take, and
+/// the line would lag behind for weeks once a clean lift begins to foul.
+const SURPRISE: f32 = 0.1;
 /// A look so much under the line is a lift that was cleaned: 5 % more water.
 const CLEANED: f32 = 0.1;
 /// The same where somebody worked on the lift: 1 % more.
@@ -36,7 +37,7 @@ const FACTORS: (f32, f32) = (0.25, 3.2);
 /// Days for "not to be foreseen".
 const NEVER: u8 = u8::MAX;
 /// Further ahead nothing is foreseen, days.
-const FURTHEST: f32 = 180.0;
+const FURTHEST: u8 = 180;
 
 /// The trend of one lift.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -113,18 +114,23 @@ impl Trend {
         }
     }
 
-    /// Foresees when the factor falls to `due`, below which nothing makes up for the fouling.
-    pub fn foresee(&mut self, due: f32) {
-        let due = limit(due, FACTORS.0, FACTORS.1);
+    /// True when it fouls, beyond doubt and beyond what a season does.
+    #[must_use]
+    pub fn fouls(&self) -> bool {
         let least = LEAST_RATE * self.line();
-        let fouls = self.looks >= TOLD_AFTER && self.rate() > least && self.of_clean() < 1.0 - COUNTS;
-        let days = larger(1.0 / (due * due) - self.line(), 0.0) / larger(self.rate(), RATE_UNIT);
-        self.due_days = NEVER;
-        if fouls && days < FURTHEST {
-            #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // 0 to 180
-            let days = days as u8;
-            self.due_days = days;
-        }
+        self.looks >= TOLD_AFTER && self.rate() > least && self.of_clean() < 1.0 - COUNTS
+    }
+
+    /// Takes over in how many days nothing will make up for the fouling any more; `None` where it does not foul.
+    pub fn foresee(&mut self, days: Option<u8>) {
+        self.due_days = days.filter(|days| *days < FURTHEST).unwrap_or(NEVER);
+    }
+
+    /// Its factor in so many days, by the line; `None` before that is told.
+    #[must_use]
+    pub fn factor_in(&self, days: f32) -> Option<f32> {
+        let more = larger(self.rate() * limit(days, 0.0, 255.0), 0.0);
+        (self.looks >= TOLD_AFTER).then(|| 1.0 / sqrt(larger(self.line(), LINE_UNIT) + more))
     }
 
     /// What the lift gives of what it gave when clean; 1 before that is known.
@@ -141,15 +147,6 @@ impl Trend {
     #[must_use]
     pub fn clean(&self) -> f32 {
         FACTOR_UNIT * f32::from(self.clean)
-    }
-
-    /// What the lift loses in a day, as a share of what it gives; 0 before it is known.
-    #[must_use]
-    pub fn loses_a_day(&self) -> f32 {
-        if self.looks < TOLD_AFTER {
-            return 0.0;
-        }
-        0.5 * larger(self.rate(), 0.0) / larger(self.line(), LINE_UNIT)
     }
 
     /// What the lift gives of what it gave when clean, percent; `None` before it is known.
@@ -206,8 +203,17 @@ mod tests {
     fn after(trend: &mut Trend, share: f32, days: u16, due: f32) {
         for day in 0..days {
             trend.look(Some(fouled(0.9, share, day) + scatter(day)), true);
-            trend.foresee(due);
+            foresee(trend, due);
         }
+    }
+
+    /// The first day on which it gives less than `due`.
+    fn foresee(trend: &mut Trend, due: f32) {
+        let gives = |day: u8| trend.factor_in(f32::from(day)).expect("it is told");
+        let day = trend
+            .fouls()
+            .then(|| (0..=254).find(|day| gives(*day) < due).unwrap_or(255));
+        trend.foresee(day);
     }
 
     #[test]
@@ -215,16 +221,17 @@ mod tests {
         // Against the closed form of the line through n points, to what a kept number resolves.
         let mut trend = Trend::NEW;
         let (mut sum, mut moment) = (0.0f64, 0.0f64);
-        let n = 20u16;
+        let n = u16::from(MEMORY);
+        let middle = f64::from(n - 1) / 2.0;
         for day in 0..n {
             let factor = 0.9 - 0.002 * f32::from(day) + 0.3 * scatter(day);
             trend.look(Some(factor), true);
             let seen = 1.0 / f64::from(factor).powi(2);
             sum += seen;
-            moment += seen * (f64::from(day) - 9.5);
+            moment += seen * (f64::from(day) - middle);
         }
         let slope = moment / (f64::from(n) * (f64::from(n).powi(2) - 1.0) / 12.0);
-        let end = sum / f64::from(n) + slope * 9.5;
+        let end = sum / f64::from(n) + slope * middle;
         assert!((f64::from(trend.rate()) - slope).abs() < 1.0e-4, "{slope} {trend:?}");
         assert!((f64::from(trend.line()) - end).abs() < 1.0e-3, "{end} {trend:?}");
     }
@@ -248,7 +255,7 @@ mod tests {
             let season =
                 0.02 * crate::math::sqrt(1.0 - (f32::from(day) / 182.5 - 1.0) * (f32::from(day) / 182.5 - 1.0));
             trend.look(Some(0.9 + season + scatter(day)), true);
-            trend.foresee(0.85);
+            foresee(&mut trend, 0.85);
             assert_eq!(trend.due_days(), None, "{day} {trend:?}");
         }
     }
@@ -272,7 +279,7 @@ mod tests {
         );
         trend.look(Some(0.93), true);
         assert!((trend.of_clean() - 1.0).abs() < 1.0e-3);
-        trend.foresee(0.6);
+        foresee(&mut trend, 0.6);
         assert_eq!((trend.looks, trend.due_days()), (1, None));
     }
 
@@ -307,9 +314,12 @@ mod tests {
                 };
                 for factor in [Some(f32::NAN), None, Some(f32::INFINITY), Some(-1.0), Some(0.9)] {
                     trend.look(factor, true);
-                    trend.foresee(f32::NAN);
-                    assert!(trend.of_clean().is_finite() && trend.loses_a_day().is_finite());
-                    assert!(trend.due_days().is_none_or(|days| days <= 180));
+                    assert!(trend.of_clean().is_finite());
+                    assert!(
+                        trend
+                            .factor_in(f32::NAN)
+                            .is_none_or(|factor| factor > 0.0 && factor < 100.0)
+                    );
                 }
             }
         }
