@@ -12,7 +12,6 @@ use std::sync::OnceLock;
 /// are printed by `risertrim faults`.
 const OPEN: &[(&str, &str)] = &[
     ("shared_tank", "air valve stuck where it is"),
-    ("one_lift", "blower's intake blocked by 60 %"),
     ("shared_tank", "level sensor drifts up 40 mm"),
     ("shared_tank", "plugs of two level sensors swapped"),
     ("shared_tank", "return clogs wholly at once"),
@@ -22,7 +21,7 @@ const OPEN: &[(&str, &str)] = &[
 const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 6;
+const MOST_BROKEN: usize = 5;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();
@@ -149,6 +148,26 @@ fn every_kind_of_alarm_that_may_name_a_fault_exists() {
             );
         }
     }
+}
+
+#[test]
+fn what_is_left_unnamed_as_too_small_belongs_to_a_group_and_leaves_its_lifts_on_target_when_nobody_does_anything() {
+    let mut unnamed = 0;
+    for cell in &matrix().cells {
+        let Some(off_percent) = cell.left_alone_percent else {
+            continue;
+        };
+        assert!(cell.named_after_s.is_none() && cell.could_also_be.is_some(), "{cell:?}");
+        // Within 4 % of target is on target, as for the way back.
+        if off_percent < 4.0 {
+            unnamed += 1;
+            let told = cell.exceptions.iter().any(|text| text.contains("what would tell"));
+            assert!(told && cell.broken.is_empty(), "{cell:?}");
+        } else {
+            assert!(!cell.broken.is_empty(), "{cell:?}");
+        }
+    }
+    assert!(unnamed <= 1, "{unnamed} faults too small to be named");
 }
 
 #[test]

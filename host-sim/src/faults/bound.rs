@@ -136,6 +136,29 @@ fn struck(stage: &Stage, fault: &Fault) -> (Simulation, Script, Vec<f64>) {
     (simulation, script, openings)
 }
 
+/// How far the lifts of any tank get off their targets while the fault lasts, share of the target, when nobody does anything: every
+/// valve stays where it stood before the fault.
+pub fn left_alone(stage: &Stage, fault: &Fault) -> Result<f64, SimulateError> {
+    let mut simulation = stage.settled.clone();
+    let mut script = Script::new((fault.begins)(&stage.scene()), 0.0);
+    let lifts = &simulation.moment().truth.lifts;
+    let before: Vec<f64> = lifts.iter().map(|lift| lift.opening).collect();
+    let mut most: f64 = 0.0;
+    let mut at_s = 0.0;
+    while at_s < fault.lasts_s {
+        for happening in script.due(at_s) {
+            happen(&mut simulation, happening)?;
+        }
+        simulation.openings_mut().copy_from_slice(&before);
+        at_s += simulation.period_s();
+        let moment = simulation.step()?;
+        for off in stage.on_target.iter().filter_map(|feeders| feeders.off(&moment)) {
+            most = most.max(off.abs());
+        }
+    }
+    Ok(most)
+}
+
 fn run(stage: &Stage, fault: &Fault, settings: &[Setting], lasts_s: f64) -> Result<Harm, SimulateError> {
     let (mut simulation, mut script, mut openings) = struck(stage, fault);
     let mut watch = HarmWatch::new(&simulation.moment(), &stage.scenario);

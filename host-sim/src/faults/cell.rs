@@ -3,7 +3,7 @@
 use super::bound::{self, AIR_GRACE_S, Best, NOTHING_L, NOTHING_S, Script, happen};
 use super::fault::{At, Fault, Naming};
 use super::stage::Stage;
-use super::watch::{AlarmWatch, Harm, HarmWatch, Raised, WayBack};
+use super::watch::{AlarmWatch, Harm, HarmWatch, ON_TARGET, Raised, WayBack};
 use crate::simulate::{SimulateError, subject_name};
 use risertrim::alarm::Subject;
 use serde::Serialize;
@@ -55,11 +55,14 @@ pub struct Cell {
     /// The bump that valves leave which go back as fast as they can from the first moment on, % of the target; looked into only where
     /// the bump was too large.
     pub least_bump_percent: f64,
+    /// How far the lifts get off their targets with every valve left where it stood, % of the target; looked into only where one of a
+    /// group that readings cannot tell apart was not named.
+    pub left_alone_percent: Option<f64>,
     /// Every alarm that came up.
     pub alarms: Vec<CellAlarm>,
     /// What was promised and not kept.
     pub broken: Vec<String>,
-    /// Harm that no setting could have prevented.
+    /// Harm that no setting could have prevented, and what is too small to be named.
     pub exceptions: Vec<String>,
 }
 
@@ -126,6 +129,9 @@ pub fn run(stage: &Stage, fault: &Fault) -> Result<Option<Cell>, SimulateError> 
     if cell.bump_percent > 100.0 * BUMP {
         cell.least_bump_percent = 100.0 * bound::least_bump(stage, fault)?;
     }
+    if cell.named_after_s.is_none() && matches!(fault.naming, Naming::Group { .. }) {
+        cell.left_alone_percent = Some(100.0 * bound::left_alone(stage, fault)?);
+    }
     judge(&mut cell, fault);
     Ok(Some(cell))
 }
@@ -161,6 +167,7 @@ fn told(stage: &Stage, fault: &Fault, harm: &Harm, best: &Best, alarms: &AlarmWa
             0.0
         },
         least_bump_percent: 0.0,
+        left_alone_percent: None,
         alarms: alarms
             .raised()
             .iter()
@@ -212,7 +219,16 @@ fn judge(cell: &mut Cell, fault: &Fault) {
             Some(after_s) => cell
                 .broken
                 .push(format!("named after {after_s:.0} s, stated {within_s:.0} s")),
-            None => cell.broken.push(format!("not named; stated within {within_s:.0} s")),
+            None => match cell.left_alone_percent {
+                // Not even somebody who does nothing would get off target: no more than lifts change by on days without a fault.
+                Some(off) if off < 100.0 * ON_TARGET => cell.exceptions.push(format!(
+                    "too small to be named: with every valve left where it stood, what the lifts give changes by {off:.1} % of the target, \
+                     and after a new target that of a sound lift is known no better; it may be {}; what would tell: {}",
+                    cell.could_also_be.unwrap_or_default(),
+                    cell.reading_that_would_tell.unwrap_or_default()
+                )),
+                _ => cell.broken.push(format!("not named; stated within {within_s:.0} s")),
+            },
         }
     }
     if fault.back_within_s.is_finite() {

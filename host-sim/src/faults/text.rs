@@ -50,7 +50,7 @@ pub fn text(matrix: &Matrix, faults: &[Fault]) -> String {
     list(&mut text, "Promised and not kept:", |cell| &cell.broken);
     list(
         &mut text,
-        "Harm and bumps that no setting of the valves could have prevented (exceptions):",
+        "Harm and bumps that no setting of the valves could have prevented, and what is too small to be named (exceptions):",
         |cell| &cell.exceptions,
     );
     apart(&mut text, faults);
