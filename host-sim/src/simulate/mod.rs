@@ -39,6 +39,7 @@ pub use outcome::{
 pub use score::Score;
 pub use simulation::{Moment, Simulation};
 pub use whole::{Recorder, Run, Watch, run};
+pub(crate) use windows::Windows;
 pub use windows::{AFTER_STOP_S, SETTLING_S};
 
 /// Litres in a cubic metre.

@@ -14,7 +14,7 @@ pub const AFTER_STOP_S: f64 = 180.0;
 /// Keeps the test windows of each tank: a lift feeding it is stopped to measure, or was just now. Where lifts are to be commissioned
 /// nothing counts before the first trial of each is over: nobody knows what the outlets pass, and a trial throws valves about.
 #[derive(Clone, Debug)]
-pub(super) struct Windows {
+pub(crate) struct Windows {
     feeds: Vec<usize>,
     test_until_s: Vec<f64>,
     to_commission: BTreeSet<u8>,
