@@ -15,26 +15,45 @@
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]
 
+#[cfg(feature = "tools")]
 pub mod bench;
+#[cfg(feature = "tools")]
 pub mod board;
+#[cfg(feature = "tools")]
 pub mod calibrate;
+#[cfg(feature = "tools")]
 pub mod check_file;
+#[cfg(feature = "tools")]
 pub mod compare;
+#[cfg(feature = "tools")]
 pub mod curve;
+#[cfg(feature = "tools")]
 pub mod faults;
+#[cfg(feature = "tools")]
 pub mod live;
+#[cfg(feature = "tools")]
 pub mod log;
+#[cfg(feature = "tools")]
 pub mod mounting;
+#[cfg(feature = "tools")]
 pub mod output;
+#[cfg(feature = "tools")]
 pub mod oxygen;
+#[cfg(feature = "tools")]
 pub mod pipes;
 pub mod plant;
+#[cfg(feature = "tools")]
 pub mod report;
 pub mod scenario;
 pub mod simulate;
+#[cfg(feature = "tools")]
 pub mod size;
+#[cfg(feature = "tools")]
 pub mod soak;
+#[cfg(feature = "tools")]
 pub mod starter;
+#[cfg(feature = "tools")]
 pub mod sweep;
+#[cfg(feature = "tools")]
 pub mod tune;
 pub mod valve_data;

@@ -17,6 +17,7 @@
 
 mod check;
 mod control;
+#[cfg(feature = "tools")]
 mod edit;
 mod event;
 mod hint;
@@ -36,7 +37,9 @@ mod truth;
 mod units;
 mod valve;
 
+#[cfg(feature = "tools")]
 pub use edit::{WriteError, digits, with_lift_key};
+#[cfg(feature = "tools")]
 pub(crate) use edit::{calibration_table, document, set};
 pub use report::{Finding, Kind, Report};
 pub use timeline::{BoardEvent, Happening, Timed};

@@ -1,4 +1,4 @@
-//! Writes a seed corpus for every target into a folder: sound inputs made from the shipped places.
+//! Writes a seed corpus for every fuzz target into a folder (`scripts/fuzz-briefly` runs it): sound inputs made from the shipped places.
 
 #![forbid(unsafe_code)]
 
