@@ -5,12 +5,15 @@
 //! | `calm` | days on which nothing is wrong: no alarm may come up |
 //! | `calendar` | a day's and a year's events of a place |
 //! | `years` | years with seasons, fouling and cleanings: what was learned may not drift |
+//! | `seasons`, `running_year` | what happens on each of their days; the sums of a year |
 //! | `hostile` | random readings, clocks and commands straight into the controller |
 //! | `text` | all of it for people |
 
 mod calendar;
 mod calm;
 mod hostile;
+mod running_year;
+mod seasons;
 mod text;
 mod years;
 

@@ -1,33 +1,15 @@
 //! Years with seasons, fouling and cleanings.
 
 use super::calendar::DAY_S;
+use super::running_year::Sums;
+use super::seasons::{CLEANED_AT_H, CLEANING_S, FOULS, YEAR_DAYS, cycle_days, day_script, is_cleaned, temperature_c};
 use crate::plant::Change;
-use crate::scenario::{Happening, Scenario};
-use crate::simulate::{Moment, SimulateError, Simulation, subject_name};
-use risertrim::Command;
-use risertrim::alarm::Subject;
-use risertrim::step::LiftState;
+use crate::scenario::Scenario;
+use crate::simulate::{SimulateError, Simulation};
 use serde::Serialize;
 
-/// Days in a year.
-const YEAR_DAYS: f64 = 365.0;
-/// Swing of the water's temperature about the told one over a year, C.
-const SWING_C: f64 = 6.0;
-/// Evaporation in spring and autumn, m3 a day; half as much more in summer, half as much less in winter.
-const EVAPORATES_M3_DAY: f64 = 0.02;
-/// Each lift fouls by this much between two cleanings.
-const FOULS: f64 = 0.2;
 /// What a lift may be said to give of what it gave when clean, before it is cleaned, %: the truth is 80 at the air it had when clean.
 const FOULED_PERCENT: std::ops::RangeInclusive<u8> = 72..=84;
-/// Days between two cleanings of the first lift; each next one takes [`NEXT_DAYS`] longer.
-const CLEANED_DAYS: u32 = 60;
-/// See [`CLEANED_DAYS`].
-const NEXT_DAYS: u32 = 15;
-/// A cleaning takes this long, s.
-const CLEANING_S: f64 = 1800.0;
-/// Hours of the day at which lifts are cleaned and evaporation is made up for.
-const CLEANED_AT_H: f64 = 10.0;
-const TOP_UP_AT_H: f64 = 20.0;
 /// Time after a cleaning at which what was learned is noted, s.
 const NOTED_AFTER_S: f64 = 2.0 * 3600.0;
 /// An alarm that comes up more often than this within a day chatters.
@@ -172,126 +154,6 @@ impl Years {
     }
 }
 
-/// Sums of the running year.
-#[derive(Clone, Debug, Default)]
-struct Sums {
-    flow: Vec<(f64, f64)>,
-    belief: Vec<f64>,
-    clean: Vec<(f64, u32)>,
-    alarms: Vec<Tally>,
-}
-
-/// One alarm in the running year.
-#[derive(Clone, Debug)]
-struct Tally {
-    kind: &'static str,
-    subject: Subject,
-    stands: bool,
-    times: u32,
-    today: u32,
-    most_a_day: u32,
-}
-
-impl Sums {
-    fn new(lifts: usize) -> Self {
-        Self {
-            flow: vec![(0.0, 0.0); lifts],
-            belief: vec![0.0; lifts],
-            clean: vec![(0.0, 0); lifts],
-            alarms: Vec::new(),
-        }
-    }
-
-    fn look(&mut self, moment: &Moment<'_>) {
-        let moments = moment
-            .truth
-            .lifts
-            .iter()
-            .zip(&moment.step.lifts)
-            .zip(&moment.jobs.lifts);
-        for (((truth, lift), job), (flow, belief)) in moments.zip(self.flow.iter_mut().zip(&mut self.belief)) {
-            let trimmed = matches!(lift.state, LiftState::Holding | LiftState::Trimming);
-            if trimmed && job.serves() && job.target_m3_s > 0.0 {
-                flow.0 += truth.water_m3_s / job.target_m3_s - 1.0;
-                flow.1 += 1.0;
-                *belief += (f64::from(lift.flow.m3_s) - truth.water_m3_s) / job.target_m3_s;
-            }
-        }
-    }
-
-    fn note_alarms(&mut self, moment: &Moment<'_>) {
-        let standing = || moment.step.alarms.iter().filter(|alarm| alarm.stands());
-        for tally in &mut self.alarms {
-            let stands = standing().any(|now| now.kind.name() == tally.kind && now.subject == tally.subject);
-            if stands && !tally.stands {
-                tally.times += 1;
-                tally.today += 1;
-                tally.most_a_day = tally.most_a_day.max(tally.today);
-            }
-            tally.stands = stands;
-        }
-        for now in standing() {
-            let (kind, subject) = (now.kind.name(), now.subject);
-            if !self
-                .alarms
-                .iter()
-                .any(|tally| tally.kind == kind && tally.subject == subject)
-            {
-                self.alarms.push(Tally {
-                    kind,
-                    subject,
-                    stands: true,
-                    times: 1,
-                    today: 1,
-                    most_a_day: 1,
-                });
-            }
-        }
-    }
-
-    fn year(&self, year: u32, wraps: u32, scenario: &Scenario) -> Year {
-        let mean = |sum: f64, count: f64| if count > 0.0 { 100.0 * sum / count } else { 0.0 };
-        Year {
-            year,
-            flow_error_percent: self.flow.iter().map(|(sum, count)| mean(*sum, *count)).collect(),
-            belief_error_percent: self
-                .belief
-                .iter()
-                .zip(&self.flow)
-                .map(|(sum, (_, count))| mean(*sum, *count))
-                .collect(),
-            factor_when_clean: self
-                .clean
-                .iter()
-                .map(|(sum, count)| (*count > 0).then(|| sum / f64::from(*count)))
-                .collect(),
-            alarms: self
-                .alarms
-                .iter()
-                .filter(|tally| tally.times > 0)
-                .map(|tally| AlarmCount {
-                    kind: tally.kind,
-                    subject: subject_name(tally.subject, scenario),
-                    times: tally.times,
-                    most_a_day: tally.most_a_day,
-                })
-                .collect(),
-            wraps,
-        }
-    }
-
-    /// The next year begins: what stands goes on standing.
-    fn next(&mut self) {
-        let mut alarms = std::mem::take(&mut self.alarms);
-        alarms.retain(|tally| tally.stands);
-        for tally in &mut alarms {
-            (tally.times, tally.today, tally.most_a_day) = (0, 0, 0);
-        }
-        *self = Self::new(self.flow.len());
-        self.alarms = alarms;
-    }
-}
-
 /// Runs a place for `days`; `progress` is told the share done after each day.
 ///
 /// # Errors
@@ -355,10 +217,7 @@ pub fn years(
             if !noted.is_empty() && today_s >= CLEANED_AT_H * 3600.0 + CLEANING_S + NOTED_AFTER_S {
                 for lift in noted.drain(..) {
                     let factor = moment.step.lifts.get(lift).map_or(0.0, |lift| f64::from(lift.delivery));
-                    if let Some(clean) = sums.clean.get_mut(lift) {
-                        clean.0 += factor;
-                        clean.1 += 1;
-                    }
+                    sums.note_clean(lift, factor);
                     out.cleanings.push(Cleaning {
                         at_days: moment.time_s / DAY_S,
                         lift,
@@ -370,7 +229,7 @@ pub fn years(
                 }
             }
         }
-        sums.alarms.iter_mut().for_each(|tally| tally.today = 0);
+        sums.next_day();
         let last = day + 1 == days;
         if last || f64::from(day + 1) % YEAR_DAYS == 0.0 {
             #[allow(clippy::cast_possible_truncation)] // a small number
@@ -381,7 +240,7 @@ pub fn years(
             let most = year.alarms.iter().map(|alarm| alarm.most_a_day).max().unwrap_or(0);
             out.most_alarms_a_day = out.most_alarms_a_day.max(most);
             out.years.push(year);
-            sums.next();
+            sums.next_year();
         }
         progress(f64::from(day + 1) / f64::from(days));
     }
@@ -390,73 +249,4 @@ pub fn years(
     out.dry_s = tanks.iter().map(|tank| tank.dry_s).sum();
     out.wall_s = start.elapsed().as_secs_f64();
     Ok(out)
-}
-
-fn cycle_days(lift: usize) -> u32 {
-    CLEANED_DAYS + NEXT_DAYS * u32::try_from(lift).unwrap_or(0)
-}
-
-fn is_cleaned(day: u32, lift: usize) -> bool {
-    day > 0 && day.is_multiple_of(cycle_days(lift))
-}
-
-fn season(day: u32) -> f64 {
-    // Coldest in January, warmest in July on the northern half.
-    (std::f64::consts::TAU * (f64::from(day) - 105.0) / YEAR_DAYS).sin()
-}
-
-fn temperature_c(day: u32, told_c: f64) -> f64 {
-    (told_c + SWING_C * season(day)).clamp(0.0, 40.0)
-}
-
-/// A day's happenings, the last first.
-fn day_script(day: u32, lifts: usize, told_c: f64) -> Vec<(f64, Happening)> {
-    let plant = |at_s: f64, change, over_s| (at_s, Happening::Plant { change, over_s });
-    let evaporates = EVAPORATES_M3_DAY * (1.0 + 0.5 * season(day));
-    let water_c = temperature_c(day + 1, told_c);
-    let mut script = vec![
-        plant(0.0, Change::Warm { water_c }, DAY_S),
-        plant(
-            0.0,
-            Change::Evaporate {
-                tank: 0,
-                m3_s: evaporates / DAY_S,
-            },
-            0.0,
-        ),
-        plant(
-            TOP_UP_AT_H * 3600.0,
-            Change::TopUp {
-                tank: 0,
-                m3: evaporates,
-            },
-            600.0,
-        ),
-    ];
-    for (index, lift) in (0u8..).zip(0..lifts).filter(|(_, lift)| is_cleaned(day, *lift)) {
-        let at_s = CLEANED_AT_H * 3600.0;
-        script.push((
-            at_s,
-            Happening::Both {
-                command: Command::OutOfService { lift: index },
-                change: Change::ShutLift { lift, shut: true },
-            },
-        ));
-        script.push(plant(at_s + 0.5 * CLEANING_S, Change::CleanLift { lift }, 0.0));
-        script.push((
-            at_s + CLEANING_S,
-            Happening::Both {
-                command: Command::Automatic { lift: index },
-                change: Change::ShutLift { lift, shut: false },
-            },
-        ));
-        let over_s = f64::from(cycle_days(lift)) * DAY_S;
-        script.push(plant(
-            at_s + CLEANING_S + 3600.0,
-            Change::FoulLift { lift, lost: FOULS },
-            over_s,
-        ));
-    }
-    script.sort_by(|a, b| b.0.total_cmp(&a.0));
-    script
 }
