@@ -1,7 +1,8 @@
 //! What is proposed in the end: only what a trial on the fitted place does not speak against.
 
+use super::allowed::Allowed;
 use super::fitted::Fitted;
-use super::proposal::{Allowed, Proposal, propose};
+use super::proposal::{Proposal, propose};
 use super::trial::{Place, Trial};
 use crate::scenario::Scenario;
 use crate::simulate::SimulateError;
@@ -66,15 +67,7 @@ pub fn decide(scenario: &Scenario, fitted: &Fitted, settings: bool) -> Result<De
             return Ok(Decision { proposal, trial, note });
         }
     }
-    let nothing = Proposal {
-        installation: fitted.place.clone(),
-        tanks: Vec::new(),
-        held_back: Vec::new(),
-        noises: Vec::new(),
-        curves: Vec::new(),
-        settings: Vec::new(),
-        ..proposal
-    };
+    let nothing = Proposal::of(fitted, fitted.place.clone());
     let (trial, _) = tried(&nothing)?;
     Ok(Decision {
         proposal: nothing,

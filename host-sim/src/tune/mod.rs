@@ -20,11 +20,13 @@
 //! | `fit`, `fitted` | two passes, and what came of them with intervals |
 //! | `working` | how far the flow through a tank's outlets is off at the level it works at |
 //! | `loop_shape` | learning time of the controller's filter, peak of the loop's sensitivity |
-//! | `proposal` | what to change, and why |
+//! | `shape`, `settings` | how each trim is shaped; settings that suit it |
+//! | `allowed`, `proposal` | what may be changed; what to change |
 //! | `tests_wanted` | which small test would tell the rest |
 //! | `trial`, `decide` | before and after on the fitted place; what is proposed after it |
 //! | `write`, `report` | the new installation file; the report |
 
+mod allowed;
 mod balance;
 mod decide;
 mod doing;
@@ -42,11 +44,14 @@ mod report;
 pub mod robust;
 mod search;
 mod series;
+mod settings;
+mod shape;
 mod tests_wanted;
 mod trial;
 mod working;
 mod write;
 
+pub use allowed::Allowed;
 pub use decide::{Decision, decide};
 pub use filter::Ran;
 pub use fit::fit;
@@ -54,9 +59,11 @@ pub use fitted::{Estimate, Fitted, LiftFit, OutletFit, TankFit};
 pub use from_log::{ReadError, read_bytes, read_logs};
 pub use loop_shape::{Learning, Loop, MOST_SENSITIVITY, learning};
 pub use noise::Noise;
-pub use proposal::{Allowed, Change, Proposal, Shape, propose};
+pub use proposal::{Proposal, propose};
 pub use report::{Names, json as report_json, text as report_text};
 pub use series::{Counted, Series};
+pub use settings::Change;
+pub use shape::Shape;
 pub use tests_wanted::{Wanted, wanted};
 pub use trial::{Trial, Tried};
 pub use working::Working;
