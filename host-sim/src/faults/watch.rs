@@ -209,10 +209,17 @@ impl Feeders {
 
     /// One of them is stopped to measure the others.
     pub fn is_tested(&self, moment: &Moment<'_>) -> bool {
-        let state = |lift: &usize| moment.step.lifts.get(*lift).map(|lift| lift.state);
-        self.lifts
-            .iter()
-            .any(|lift| state(lift) == Some(LiftState::StoppedToMeasure))
+        self.is_any(LiftState::StoppedToMeasure, moment)
+    }
+
+    /// One of them is held because a tank is too full or too empty.
+    fn is_held(&self, moment: &Moment<'_>) -> bool {
+        self.is_any(LiftState::HeldByLevel, moment)
+    }
+
+    fn is_any(&self, state: LiftState, moment: &Moment<'_>) -> bool {
+        let of = |lift: &usize| moment.step.lifts.get(*lift).map(|lift| lift.state);
+        self.lifts.iter().any(|lift| of(lift) == Some(state))
     }
 }
 
@@ -221,6 +228,8 @@ impl Feeders {
 struct Way {
     feeders: Feeders,
     off_at_end: f64,
+    /// One of them has been held by a level ever since the fault was over.
+    held: bool,
     since_s: Option<f64>,
     back_s: Option<f64>,
     bump: f64,
@@ -240,6 +249,7 @@ impl WayBack {
         let ways = feeders.iter().map(|feeders| Way {
             feeders: feeders.clone(),
             off_at_end: feeders.off(moment).unwrap_or(-1.0),
+            held: true,
             since_s: None,
             back_s: None,
             bump: 0.0,
@@ -260,7 +270,15 @@ impl WayBack {
             if after_s < way.tested_until_s {
                 continue;
             }
-            let Some(off) = way.feeders.off(moment) else {
+            let off = way.feeders.off(moment);
+            // A tank that was too full when the fault was put right still is: what runs back through a lift meanwhile is no bump.
+            way.held &= way.feeders.is_held(moment);
+            if way.held {
+                way.off_at_end = way.off_at_end.min(off.unwrap_or(-1.0)).min(-1.0);
+                way.since_s = None;
+                continue;
+            }
+            let Some(off) = off else {
                 // They come back from standing still.
                 way.off_at_end = -1.0;
                 way.since_s = None;
