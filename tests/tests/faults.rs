@@ -11,7 +11,6 @@ use std::sync::OnceLock;
 /// What is not kept yet: place and fault. A cell that is not named here must keep every promise; the figures of those that are
 /// are printed by `risertrim faults`.
 const OPEN: &[(&str, &str)] = &[
-    ("shared_tank", "air valve stuck where it is"),
     ("shared_tank", "level sensor drifts up 40 mm"),
     ("shared_tank", "plugs of two level sensors swapped"),
     ("shared_tank", "return clogs wholly at once"),
@@ -21,7 +20,7 @@ const OPEN: &[(&str, &str)] = &[
 const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 5;
+const MOST_BROKEN: usize = 4;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

@@ -97,13 +97,19 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// A stop of this lift took next to no water from its tank: its valve does not follow, and what its neighbours seemed to give in
     /// the stop was its own.
     fn lose(&mut self, lost: usize) {
-        let to = self.installation.lifts.get(lost).map(|lift| lift.to);
-        for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
-            if Some(lift.to) == to && run.trust.is_known() {
+        self.begin_anew(self.installation.lifts.get(lost).map_or(0, |lift| bit(lift.to)));
+        if let Some(run) = self.lifts.get_mut(lost) {
+            run.trust.lose();
+        }
+    }
+
+    /// A lift of these tanks does again what it is told: what was learned of it meanwhile was learned of air that it did not get, and of
+    /// its neighbours what was its own.
+    #[inline(never)]
+    fn begin_anew(&mut self, tanks: u32) {
+        for (index, (run, lift)) in self.lifts.iter().zip(&self.installation.lifts).enumerate() {
+            if tanks & bit(lift.to) != 0 && run.trust.is_known() {
                 self.filter.restart_factor(index, run.trust.usual(), ANSWERS_SIGMA);
-            }
-            if index == lost {
-                run.trust.lose();
             }
         }
     }
@@ -181,6 +187,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         }
         self.place.hurried = false;
+        let mut answers = 0;
         let mut claims: heapless::Vec<Claim, LIFTS> = heapless::Vec::new();
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let floor = floor_with_margin(lift.air_floor);
@@ -213,10 +220,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     let from = if run.shares { run.trust.used() } else { seen.0 };
                     self.filter.restart_factor(index, from, WOKEN_SIGMA);
                 }
-                Doubt::Answers => {
-                    let usual = run.trust.usual();
-                    self.filter.restart_factor(index, usual, ANSWERS_SIGMA);
-                }
+                Doubt::Answers => answers |= bit(lift.to),
             }
             run.trim.advance(run.target, run.trust.used(), seconds, settings);
             let (all, above_floor) = gives_up.get(index).copied().unwrap_or_default();
@@ -244,6 +248,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 floor,
                 priority,
             });
+        }
+        if answers != 0 {
+            self.begin_anew(answers);
         }
         self.feed_blower(&mut claims);
         let settings = &self.installation.settings;
