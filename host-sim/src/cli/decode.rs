@@ -16,7 +16,7 @@ const BAUD: u32 = 115_200;
 /// Entries between two reports of progress.
 const PROGRESS_EVERY: u64 = 20_000;
 
-/// Tell what a log of a board or a simulation holds: span, restarts, gaps, alarms, damage
+/// Show what a log of a board or simulation holds: time, restarts, gaps, alarms, damage
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
@@ -26,14 +26,14 @@ Examples:
   risertrim decode /dev/ttyACM0 --follow --baud 115200
   risertrim decode board.rtlog --json-lines | head
 
-Damaged frames are told with their place and skipped; everything else is read. LOG may be `-`
+What is damaged is skipped, and the summary says where; everything else is read. LOG may be `-`
 for standard input, and with --follow the name of a serial port (COM3 with --baud).
 Exit code: 0 done (also with damage), 1 something failed, 2 not a log, empty, or too new.")]
 pub struct Arguments {
     /// The log
     #[arg(value_name = "LOG")]
     log: PathBuf,
-    /// Write readings, lifts, tanks, air, alarms, learned and events as CSV into DIR
+    /// Write tables as CSV into DIR: readings, lifts, tanks, air, alarms, what was learned, events
     #[arg(long, value_name = "DIR")]
     csv: Option<PathBuf>,
     /// The same tables as Parquet into DIR

@@ -12,7 +12,7 @@ use std::path::PathBuf;
 /// Entries between two reports of progress.
 const PROGRESS_EVERY: u64 = 20_000;
 
-/// Run the controller over logged readings and show where it decides otherwise than it did
+/// Run the controller again over logged readings and show where it decides otherwise now
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
@@ -20,8 +20,8 @@ Examples:
   risertrim replay board.rtlog --installation recalibrated.toml
   risertrim replay board.rtlog --set trim_s=30 --set valve_deadband=0.005
 
-Readings and commands are those of the log, so what would have come of other decisions is not
-seen: simulate tells that. Without --installation and --set, any difference comes from another
+Readings and commands are those of the log: it shows what would have been decided, not what would
+have come of it; simulate shows that. Without --installation and --set, any difference comes from another
 version of the controller, or from records that are missing; the report says which.
 Needs readings of every step (log plans whole and usual).
 Exit code: 0 done, 1 something failed, or --exact and not equal, 2 bad input.")]
@@ -35,7 +35,7 @@ pub struct Arguments {
     /// Change a setting of the installation in the log, like trim_s=30
     #[arg(long, value_name = "NAME=VALUE")]
     set: Vec<String>,
-    /// Fail unless every logged step can be compared and is made again, bit by bit
+    /// Fail unless every logged step can be compared and comes out the same, bit by bit
     #[arg(long)]
     exact: bool,
     /// Print one JSON object instead of text

@@ -11,19 +11,18 @@ use risertrim_sim::tune::{
 };
 use std::path::PathBuf;
 
-/// Fit outlets, curves and sensors to what was logged, and propose settings that suit them
+/// Find out from logs how a place truly is, and propose a better installation
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
   risertrim tune board.rtlog
   risertrim tune monday.rtlog tuesday.rtlog --installation my-farm.toml --out tuned.toml
 
-Logs of one place, the earliest first; plans whole and usual tell most, sparing tells less. Told
-are 95 % intervals of outlet flow, sensor zero and noise, water surface, and of what each lift
-delivers, and which small test would tell what the log cannot. What differs from what was told by
-more than chance is proposed anew, as far as the log is sure that it is nearer; so are settings
-that are too nervous or too slow. Before and after are tried on the fitted place; what makes a lift
-worse there is not proposed.
+Give logs of one place; the plans whole and usual tell most, sparing tells less. The report says
+what the logs tell of outlets, sensors, water surfaces and of what each lift delivers, with ranges
+that hold the true value 19 times of 20, and which small test would tell what they cannot. Proposed
+is only what surely brings a flow nearer, and settings that are too nervous or too slow. It is tried
+on a model of the place as the logs show it; what makes a lift worse there is left out.
 Try the new file with `risertrim simulate FILE` before it goes to the board.
 Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
 pub struct Arguments {
@@ -33,7 +32,7 @@ pub struct Arguments {
     /// The installation or scenario file the logs are of; without it, the installation in the log
     #[arg(long, short, value_name = "FILE")]
     installation: Option<String>,
-    /// Write the new installation (may be the same file); comments stay
+    /// Write the new installation to FILE (may be the same file); comments stay
     #[arg(long, short, value_name = "FILE", requires = "installation")]
     out: Option<PathBuf>,
     /// Write the report into a file too
@@ -56,7 +55,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     drop(progress);
     let Some(told) = told.or(series.installation.as_ref()) else {
         return Err(Failure::BadInput(
-            "the log does not tell its installation: give its file by --installation".to_owned(),
+            "the log does not hold its installation: give its file by --installation".to_owned(),
         ));
     };
     let mut progress = Progress::of("fitting", false);

@@ -9,7 +9,7 @@
 //! | `clock` | the board's wrapping counter as one time that only goes forward |
 //! | `samples` | [`samples`]: readings and what they belong to, cut into stretches without gaps: for fits |
 //! | `summary` | [`Summary`]: span, restarts, gaps, alarms, damage |
-//! | `words` | the same in words, and one line a record |
+//! | `words`, `replay_words` | the same in words, and one line a record; what came of a replay |
 //! | `tables` | what stands in which table, with its unit; `csv` and `parquet` write them |
 //! | `json` | one line an entry |
 //! | `replay`, `replay_outcome` | [`Replay`]: the same core over the logged readings; [`Difference`]: where it decides otherwise |
@@ -27,6 +27,7 @@ mod parquet;
 mod reader;
 mod replay;
 mod replay_outcome;
+mod replay_words;
 mod samples;
 mod summary;
 mod tables;
@@ -44,8 +45,9 @@ pub use parquet::ParquetLog;
 pub use reader::{LogReader, open_log};
 pub use replay::{Replay, Start};
 pub use replay_outcome::{Exactness, FieldOutcome, ReplayOutcome, Uncompared};
+pub use replay_words::replay_text;
 pub use samples::{Sample, Samples, Stretch, samples};
 pub use summary::{AlarmSpan, DamagedBytes, Gap, LiftFigures, Session, Summary, TOLD, TankFigures};
 pub use tuning::{TuningError, tuned};
-pub use words::{line, replay_text, summary_text};
+pub use words::{line, summary_text};
 pub use write::{FileSink, HostRecorder, LoggedController};

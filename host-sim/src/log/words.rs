@@ -1,9 +1,6 @@
 //! A log in words.
 
-use super::difference::Difference;
 use super::entry::{Entry, HostRecord, What};
-use super::replay::Start;
-use super::replay_outcome::{FieldOutcome, ReplayOutcome};
 use super::summary::{Summary, TOLD};
 use super::tables::{change_word, subject};
 use crate::output::{clock, duration, lift_state};
@@ -173,7 +170,7 @@ pub fn summary_text(summary: &Summary) -> String {
     };
     let _ = writeln!(
         out,
-        "{} of records: {} readings, {} steps; {} bytes{per_hour}",
+        "{} logged: readings of {} moments, {} steps of the controller; {} bytes{per_hour}",
         duration(summary.span_s),
         summary.readings,
         summary.steps,
@@ -211,13 +208,17 @@ pub fn summary_text(summary: &Summary) -> String {
     for alarm in &summary.alarms {
         let _ = writeln!(
             out,
-            "  {:<12} {:<10} {}: {} times, stood {}{}",
+            "  {:<12} {:<10} {}: {}, stood {}{}",
             clock(alarm.first_s),
             alarm.subject,
             alarm.what,
-            alarm.times,
+            if alarm.times == 1 {
+                "once".to_owned()
+            } else {
+                format!("{} times", alarm.times)
+            },
             duration(alarm.stood_s),
-            if alarm.stands { ", stands at the end" } else { "" }
+            if alarm.stands { ", still stands at the end" } else { "" }
         );
     }
     let _ = writeln!(
@@ -284,11 +285,11 @@ fn figures_text(out: &mut String, summary: &Summary) {
     if summary.steps == 0 {
         return;
     }
-    out.push_str("\n          flow   target  opening  delivery\n");
+    out.push_str("\n          water   target  (L/min, means)   valve open (mean)   of its curve (at the end)\n");
     for (index, lift) in summary.lifts.iter().enumerate() {
         let _ = writeln!(
             out,
-            "lift {:<3} {:6.1}   {:6.1}   {:5.1} %   {:5.1} %   (means, L/min; delivery at the end)",
+            "lift {:<3} {:7.1}  {:7.1}                       {:7.1} %                   {:7.1} %",
             index + 1,
             lift.flow_l_min,
             lift.target_l_min,
@@ -312,127 +313,5 @@ fn figures_text(out: &mut String, summary: &Summary) {
 fn more(out: &mut String, count: u64, told: usize) {
     if count > TOLD as u64 {
         let _ = writeln!(out, "  and {} more", count - told as u64);
-    }
-}
-
-/// What came of a replay, as lines for people.
-#[must_use]
-pub fn replay_text(outcome: &ReplayOutcome, start: &Start) -> String {
-    let mut out = String::new();
-    let _ = writeln!(
-        out,
-        "{} steps over {}, {} of them compared with the log: {} equal in every bit",
-        outcome.steps,
-        duration(outcome.span_s),
-        outcome.compared,
-        outcome.equal
-    );
-    let _ = writeln!(
-        out,
-        "log of {}; replayed with risertrim {}{}",
-        outcome.firmware.join(", "),
-        env!("CARGO_PKG_VERSION"),
-        match start {
-            Start::Logged => "",
-            Start::With(_) => " on another installation",
-            Start::Tuned(_) => " with other settings",
-        }
-    );
-    if !outcome.inexact.is_empty() {
-        out.push_str("\nWhat keeps it from being exact:\n");
-        for reason in &outcome.inexact {
-            let _ = writeln!(out, "  {:<12} {}", clock(reason.time_s), reason.why);
-        }
-        if outcome.more_inexact > 0 {
-            let _ = writeln!(out, "  and {} more", outcome.more_inexact);
-        }
-    }
-    if outcome.uncompared_steps() > 0 {
-        let _ = writeln!(
-            out,
-            "\n{} of {} logged steps could not be compared:",
-            outcome.uncompared_steps(),
-            outcome.uncompared_steps() + outcome.compared
-        );
-        for (why, steps) in &outcome.uncompared {
-            let _ = writeln!(out, "  {steps:<12} {why}");
-        }
-    }
-    if outcome.compared == 0 {
-        out.push_str("\nNothing could be compared.\n");
-        return out;
-    }
-    for (time_s, command) in &outcome.commands {
-        let _ = writeln!(out, "  {:<12} {command}", clock(*time_s));
-    }
-    if outcome.what_was_compared_is_equal() {
-        out.push_str(if outcome.uncompared_steps() == 0 {
-            "\nThe same decisions, bit by bit.\n"
-        } else {
-            "\nWhat could be compared is the same, bit by bit; of the rest nothing is known.\n"
-        });
-        return out;
-    }
-    if outcome.first.is_empty() {
-        return out;
-    }
-    let _ = writeln!(
-        out,
-        "\nFirst difference at {} ({:.1} s), causes first:",
-        clock(outcome.first_s),
-        outcome.first_s
-    );
-    for difference in outcome.first.iter().take(6) {
-        let _ = writeln!(out, "  {}: {}", difference.field, then_now(difference));
-    }
-    let rest = outcome.first.len().saturating_sub(6);
-    if rest > 0 {
-        let _ = writeln!(out, "  and {rest} more in that step");
-    }
-    out.push_str("\nDifferences in all:\n");
-    for (field, differs) in &outcome.fields {
-        let _ = writeln!(
-            out,
-            "  {:<36} {}",
-            field.to_string(),
-            field_words(differs, outcome.compared)
-        );
-    }
-    out
-}
-
-fn then_now(difference: &Difference) -> String {
-    let (unit, times) = difference.field.unit();
-    match (difference.logged, difference.now) {
-        (Some(then), Some(now)) => {
-            // As many digits as it takes to tell them apart, and no more.
-            let digits = (2..12)
-                .find(|digits| format!("{:.*}", *digits, then * times) != format!("{:.*}", *digits, now * times))
-                .unwrap_or(12);
-            format!(
-                "then {:.*}, now {:.*} {unit}",
-                digits,
-                then * times,
-                digits,
-                now * times
-            )
-        }
-        _ => "not the same".to_owned(),
-    }
-}
-
-fn field_words(differs: &FieldOutcome, compared: u64) -> String {
-    let (unit, times) = differs.first.field.unit();
-    #[allow(clippy::cast_precision_loss)]
-    let share = 100.0 * differs.steps as f64 / compared as f64;
-    let steps = format!("in {share:.1} % of steps from {}", clock(differs.first_s));
-    match differs.widest.1.apart() {
-        Some(widest) => format!(
-            "{steps}, by {:.3} {unit} RMS, at most {:.3} {unit} at {}",
-            differs.rms() * times,
-            widest * times,
-            clock(differs.widest.0)
-        ),
-        None => steps,
     }
 }

@@ -49,15 +49,15 @@ pub fn decide(scenario: &Scenario, fitted: &Fitted, settings: bool) -> Result<De
     let left = [
         (
             Allowed::all(fitted, false),
-            "\nOther settings made a lift worse on the fitted place: they are left as they are.\n",
+            "\nChanged settings made a lift worse on that model: settings stay as they are.\n",
         ),
         (
             whole.clone().without(fitted, &worse),
-            "\nWhat would be told anew of some outlets or curves made their lift worse on the fitted place: they stay as told.\n",
+            "\nChanging some outlets or curves made their lift worse on that model: these stay as entered.\n",
         ),
         (
             Allowed::all(fitted, false).without(fitted, &worse),
-            "\nOther settings, and what would be told anew of some outlets or curves, made a lift worse on the fitted place: they stay as told.\n",
+            "\nChanged settings, and changing some outlets or curves, made a lift worse on that model: these stay as entered.\n",
         ),
     ];
     for (allowed, note) in left {
@@ -72,6 +72,6 @@ pub fn decide(scenario: &Scenario, fitted: &Fitted, settings: bool) -> Result<De
     Ok(Decision {
         proposal: nothing,
         trial,
-        note: "\nWhat would be told anew made a lift worse on the fitted place: nothing is proposed.\n",
+        note: "\nEvery change that was tried made a lift worse on that model: nothing is proposed.\n",
     })
 }

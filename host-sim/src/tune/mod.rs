@@ -24,7 +24,7 @@
 //! | `allowed`, `proposal` | what may be changed; what to change |
 //! | `tests_wanted` | which small test would tell the rest |
 //! | `trial`, `decide` | before and after on the fitted place; what is proposed after it |
-//! | `write`, `report` | the new installation file; the report |
+//! | `write`, `report`, `report_json` | the new installation file; the report for people and for programs |
 
 mod allowed;
 mod balance;
@@ -41,6 +41,7 @@ mod noise;
 mod proposal;
 mod reference;
 mod report;
+mod report_json;
 pub mod robust;
 mod search;
 mod series;
@@ -60,7 +61,8 @@ pub use from_log::{ReadError, read_bytes, read_logs};
 pub use loop_shape::{Learning, Loop, MOST_SENSITIVITY, learning};
 pub use noise::Noise;
 pub use proposal::{Proposal, propose};
-pub use report::{Names, json as report_json, text as report_text};
+pub use report::{Names, text as report_text};
+pub use report_json::json as report_json;
 pub use series::{Counted, Series};
 pub use settings::Change;
 pub use shape::Shape;

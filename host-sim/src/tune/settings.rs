@@ -57,7 +57,7 @@ pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec
             "delivery_walk_percent_per_root_s",
             walk,
             found.max(walk),
-            "deliveries wander faster than told".to_owned(),
+            "what the lifts deliver wanders faster than entered".to_owned(),
         );
     }
     // A deadband leaves a flow undone; below it the noise would move the valve.
@@ -73,7 +73,7 @@ pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec
             "move_interval_s",
             interval_s,
             longest_s,
-            format!("half of the {quickest:.0} s in which the quickest lift is learned"),
+            format!("half of the {quickest:.0} s in which the controller notices what the quickest lift delivers"),
         );
     }
     let interval_s = interval_s.min(longest_s);
@@ -85,14 +85,10 @@ pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec
     };
     let fine = |trim_s: f64| {
         shapes.iter().all(|shape| {
-            let shape = Shape {
-                dead_s: shape.dead_s - 0.5 * (f64::from(settings.move_interval_s) - interval_s),
-                ..**shape
-            };
             let time_s = shape.learning.time_s;
             let moved = shape.learning.jitter * (time_s / (time_s + trim_s)).sqrt() / shape.per_opening;
             sensitivity(
-                &shape,
+                shape,
                 &Settings {
                     trim_s: narrow(trim_s),
                     ..after
@@ -104,10 +100,12 @@ pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec
     let told = f64::from(settings.trim_s);
     let quickest = TRIMS_S.into_iter().find(|trim| fine(*trim)).unwrap_or(180.0);
     if told < quickest {
-        let why = format!("the quickest with a peak of sensitivity below {MOST_SENSITIVITY} and a valve that rests");
+        let why = "the quickest at which no lift swings and the valves rest".to_owned();
         change("trim_s", told, quickest, why);
     } else if told > TOO_SLOW * quickest.max(10.0) {
-        let why = format!("{quickest:.0} s would do by robustness and noise, half as much again is left as a margin");
+        let why = format!(
+            "it was slower than it need be: at {quickest:.0} s no lift would swing and the valves would rest, and this leaves a margin"
+        );
         change("trim_s", told, 1.5 * quickest.max(10.0), why);
     }
     let told = f64::from(settings.valve_deadband);
@@ -122,7 +120,7 @@ pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec
         .min(most);
     let after = told.clamp(least, most.max(least));
     let why = if after < told {
-        format!("it left more than {:.1} % of a flow undone", 100.0 * UNDONE)
+        format!("the valves left flows off by more than {:.1} %", 100.0 * UNDONE)
     } else {
         "the noise of the readings moved the valves".to_owned()
     };

@@ -14,8 +14,8 @@ use risertrim::units::FreeAir;
 pub struct Shape {
     /// What the controller's filter does with it.
     pub learning: Learning,
-    /// Dead time of sampling, moving and valve, s.
-    pub dead_s: f64,
+    /// Time of its valve from shut to open, s.
+    pub stroke_s: f64,
     /// Peak of the sensitivity before and after.
     pub sensitivity: (f64, f64),
     /// Change of the flow's logarithm with the valve's opening.
@@ -72,14 +72,12 @@ pub fn shapes(fitted: &Fitted, place: &HostInstallation) -> Vec<Option<Shape>> {
                 .ln()
         };
         let per_opening = elasticity(ran.air_m3_s) * (through(opening + 0.01) - through(opening - 0.01)) / 0.02;
-        let shape = Shape {
+        let mut shape = Shape {
             learning,
-            dead_s: 0.0,
+            stroke_s: f64::from(lift.lift.valve.stroke_s),
             sensitivity: (0.0, 0.0),
             per_opening: per_opening.abs().max(0.05),
         };
-        let dead_s = dead_s(settings, f64::from(lift.lift.valve.stroke_s));
-        let mut shape = Shape { dead_s, ..shape };
         let now = sensitivity(&shape, settings);
         shape.sensitivity = (now, now);
         Some(shape)
@@ -101,11 +99,14 @@ fn fit_opening(lift: &NamedLift, air_m3_s: f64, manifold_pa: f64, source_m: f64)
     0.5 * (low + high)
 }
 
-/// Half a period of sampling, half an interval between moves, and a move of two deadbands.
-fn dead_s(settings: &Settings, stroke_s: f64) -> f64 {
-    f64::from(settings.period_ms) * 0.5e-3
-        + 0.5 * f64::from(settings.move_interval_s)
-        + stroke_s * 2.0 * f64::from(settings.valve_deadband)
+impl Shape {
+    /// Dead time with these settings, s: half a period of sampling, half an interval between moves, and a move of two deadbands.
+    #[must_use]
+    pub fn dead_s(&self, settings: &Settings) -> f64 {
+        f64::from(settings.period_ms) * 0.5e-3
+            + 0.5 * f64::from(settings.move_interval_s)
+            + self.stroke_s * 2.0 * f64::from(settings.valve_deadband)
+    }
 }
 
 /// Peak of the sensitivity with these settings.
@@ -113,7 +114,7 @@ pub fn sensitivity(shape: &Shape, settings: &Settings) -> f64 {
     let of = |gain: f64| Loop {
         gain,
         lags_s: [shape.learning.time_s, f64::from(settings.trim_s)],
-        dead_s: shape.dead_s,
+        dead_s: shape.dead_s(settings),
     };
     of(STEEPER - 1.0).sensitivity()
 }

@@ -3,7 +3,7 @@
 use crate::site::{logged, out_of_service, rms_percent, scenario, total};
 use risertrim::record::Plan;
 use risertrim_sim::scenario::Scenario;
-use risertrim_sim::tune::{decide, fit, read_bytes, wanted};
+use risertrim_sim::tune::{MOST_SENSITIVITY, decide, fit, read_bytes, wanted};
 use std::ops::RangeInclusive;
 
 /// Worse by less than this is no worse, % of a target: a tenth of what outlets that are told within 2 % cost.
@@ -14,6 +14,10 @@ fn before_and_after(scenario: &Scenario, logs: &[&[u8]], seed: u64) -> (Vec<f64>
     let series = read_bytes(logs, None).expect("a log");
     let fitted = fit(&scenario.told, &series, |_| {}).expect("it fits");
     let decision = decide(scenario, &fitted, true).expect("the fitted place runs");
+    for shape in decision.proposal.shapes.iter().flatten() {
+        let (before, after) = shape.sensitivity;
+        assert!(after <= before.max(MOST_SENSITIVITY), "{before} to {after}");
+    }
     let before = rms_percent(scenario, seed, 24.0, &scenario.told);
     let after = rms_percent(scenario, seed, 24.0, &decision.proposal.installation);
     println!(
