@@ -17,19 +17,20 @@ mod start;
 use crate::air::{Branch, Claim, Demand, Drive, Manifold, Running, share_out};
 use crate::alarm::{LONGEST_SILENCE_MIN, List};
 use crate::command::{Command, MOST_OF_PEAK, MOST_TARGET_L_MIN, Refused};
-use crate::commission::{Move, Outcome, Trial};
+use crate::commission::{Move, Trial};
 use crate::estimate::{Balance, Filter, LevelInput, LiftInput, OutletInput, TankInput};
 use crate::fault::Faults;
 use crate::guard::{Ageing, TankVerdict, Trend};
-use crate::installation::{Conditions, Installation, Lift};
+use crate::installation::{Conditions, Installation, Installed, PooledLift};
 use crate::level::Checked;
 use crate::lift::{Curve, Point};
-use crate::math::{larger, limit, smaller};
+use crate::math::{larger, smaller};
 use crate::outlet::Drain;
 use crate::step::{LiftState, Reading, Readings, Step};
 use crate::time::{Elapsed, Held, Millis};
 use crate::trim::{ValveTrim, air_to_stand_still, floor_with_margin};
 use crate::units::{FreeAir, Opening};
+use commissioning::Trying;
 pub use learned::Learned;
 use place::PlaceRun;
 use run::{LiftRun, Mode, Order, TankRun, Tells};
@@ -52,6 +53,18 @@ const KNOWN_WELL: f32 = 0.006;
 const DOUBT_UNIT: f32 = 0.25;
 /// Relative change of air below which no doubt is added: the noise of a gauge must not add up.
 const DOUBT_STEP: f32 = 0.02;
+
+/// A bit for each lift or tank, as far as there are bits.
+fn bit(index: impl Into<usize>) -> u32 {
+    u32::try_from(index.into())
+        .ok()
+        .and_then(|index| 1u32.checked_shl(index))
+        .unwrap_or(0)
+}
+
+fn is_set(bits: u32, index: usize) -> bool {
+    bits & bit(index) != 0
+}
 
 /// Trims the valves of at most `LIFTS` lifts on at most `TANKS` tanks.
 ///
@@ -89,16 +102,15 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     filter: Filter<LIFTS, TANKS>,
     tanks: heapless::Vec<TankRun, TANKS>,
     lifts: heapless::Vec<LiftRun, LIFTS>,
-    installation: Installation<LIFTS, TANKS>,
+    installation: Installed<LIFTS, TANKS>,
     alarms: List,
-    trial: Option<Trial>,
-    outcome: Option<Outcome>,
+    trial: Trying,
 }
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// The installation it runs.
     #[must_use]
-    pub fn installation(&self) -> &Installation<LIFTS, TANKS> {
+    pub fn installation(&self) -> &Installed<LIFTS, TANKS> {
         &self.installation
     }
 
@@ -114,7 +126,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let doubts = self.settle_air(seconds);
         self.predict(&doubts, seconds);
-        let any_level = self.take_levels(readings, step_ms, seconds);
+        let checked = self.take_levels(readings, step_ms, seconds);
+        let any_level = checked.iter().any(|checked| matches!(checked, Checked::Level(_)));
         self.renew_curves();
         let fixed = self
             .place
@@ -128,7 +141,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.move_valves(&aimed, step_ms);
         self.look_daily(step_ms);
         let mut step = Step::empty(readings.now, step_ms);
-        self.report(&mut step, &aimed, &verdicts);
+        self.report(&mut step, &aimed, &verdicts, &checked);
         step
     }
 

@@ -1,11 +1,17 @@
 //! Everything the place is, as one value that can be stored, sent and fingerprinted.
 
-use crate::air::{AirSupply, Diffuser, Line, Valve};
+use crate::air::{AirSupply, CHARACTERISTIC_POINTS, Diffuser, Line, Valve, ValvePoint};
 use crate::lift::{Calibration, Riser};
 use crate::tank::Tank;
 use crate::units::{FreeAir, WaterFlow};
 use crate::water;
 use serde::{Deserialize, Serialize};
+
+mod installed;
+mod pool;
+
+pub use installed::{Installed, PooledLift, PooledTank};
+pub(crate) use pool::Pools;
 
 /// An installation of at most `LIFTS` lifts and `TANKS` tanks.
 ///
@@ -62,6 +68,13 @@ impl Conditions {
 }
 
 impl Site {
+    /// Fresh water at the sea's height.
+    const SEA: Self = Self {
+        altitude_m: 0.0,
+        water_c: 20.0,
+        salinity_g_kg: 0.0,
+    };
+
     /// The properties of water and air that follow from the site.
     #[must_use]
     pub fn conditions(&self) -> Conditions {
@@ -74,10 +87,14 @@ impl Site {
     }
 }
 
-/// One lift: a riser from a source tank to a receiving tank, with its air path and its job.
+/// A lift whose points are looked at where they are.
+pub type LiftView<'a> = Lift<&'a [ValvePoint]>;
+
+/// One lift: a riser from a source tank to a receiving tank, with its air path and its job. `P` is where the points of a measured
+/// valve are.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Lift {
+pub struct Lift<P = heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS>> {
     /// Source tank, by index.
     pub from: u8,
     /// Receiving tank, by index.
@@ -87,7 +104,7 @@ pub struct Lift {
     /// Multipliers fitted on site.
     pub calibration: Calibration,
     /// Its air valve.
-    pub valve: Valve,
+    pub valve: Valve<P>,
     /// The air line from manifold to injector.
     pub line: Line,
     /// The air stone or injector.
@@ -100,6 +117,25 @@ pub struct Lift {
     pub priority: u8,
     /// True when a short stop of this lift is allowed, to tell it apart from others that feed the same tank.
     pub may_stop: bool,
+}
+
+impl<P> Lift<P> {
+    /// The same with its points elsewhere.
+    pub(crate) fn with<'a, Q>(&'a self, points: impl FnOnce(&'a P) -> Q) -> Lift<Q> {
+        Lift {
+            from: self.from,
+            to: self.to,
+            riser: self.riser,
+            calibration: self.calibration,
+            valve: self.valve.with(points),
+            line: self.line,
+            diffuser: self.diffuser,
+            target: self.target,
+            air_floor: self.air_floor,
+            priority: self.priority,
+            may_stop: self.may_stop,
+        }
+    }
 }
 
 /// How the loop behaves. [`Settings::default`] suits tanks of a quarter to ten square metres.
@@ -184,11 +220,7 @@ impl<const LIFTS: usize, const TANKS: usize> Installation<LIFTS, TANKS> {
     #[must_use]
     pub const fn none() -> Self {
         Self {
-            site: Site {
-                altitude_m: 0.0,
-                water_c: 20.0,
-                salinity_g_kg: 0.0,
-            },
+            site: Site::SEA,
             air: AirSupply::NONE,
             tanks: heapless::Vec::new(),
             lifts: heapless::Vec::new(),

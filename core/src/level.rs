@@ -1,7 +1,7 @@
 //! Level readings: scaling to metres and checking.
 
 use crate::guard::Condition;
-use crate::math::{larger, limit, smaller, sqrt};
+use crate::math::{larger, limit, seldom, smaller, sqrt};
 use crate::possibly::Possibly;
 use crate::step::Reading;
 use crate::time::Held;
@@ -102,9 +102,9 @@ const MOST_DEVIATIONS: f32 = 30.0;
 pub struct Watch {
     believed_m: Possibly,
     since_s: f32,
+    /// Where the readings jumped to; no number when it was just believed that they did.
     jumped_to_m: f32,
     jumped_for: Held,
-    believed_jump: bool,
     /// What its readings are too high by since it was moved, m.
     shift_m: f32,
     last_m: f32,
@@ -128,7 +128,9 @@ impl Watch {
         rate_m_s: f32,
         (step_ms, seconds): (u32, f32),
     ) -> Checked {
-        self.believed_jump = false;
+        if self.believed_jump() {
+            self.jumped_to_m = 0.0;
+        }
         self.since_s = limit(self.since_s + seconds, 0.0, 3600.0);
         let Reading::Value(raw) = reading else {
             self.jumped_for.clear();
@@ -163,7 +165,7 @@ impl Watch {
         let reach = scatter + rate * if held_back { seconds } else { self.since_s };
         let mut level = level;
         if self.shift_m != 0.0 {
-            let plain = limit(read, 0.0, most);
+            let plain = seldom::limit(read, 0.0, most);
             if off(plain) <= reach && off(plain) + scatter < off(level) {
                 self.shift_m = 0.0;
                 level = plain;
@@ -185,7 +187,7 @@ impl Watch {
         self.jumped_for.add(step_ms);
         if self.jumped_for.reached_s(JUMP_BELIEVED_AFTER_S) {
             self.believe(level);
-            self.believed_jump = true;
+            self.jumped_to_m = f32::NAN;
             return Checked::Level(level);
         }
         Checked::Implausible
@@ -250,7 +252,7 @@ impl Watch {
     /// True when the last check believed a level that had jumped.
     #[must_use]
     pub fn believed_jump(&self) -> bool {
-        self.believed_jump
+        self.jumped_to_m.is_nan()
     }
 
     /// What its readings are too high by since it was moved, m; 0 for a sensor where it should be.

@@ -3,7 +3,7 @@
 //! Every law gives the range in which it can be trusted. Where a level lies outside, the flow is still given (continuous,
 //! bounded) and marked doubtful, so that the estimator can lean on it less.
 
-use crate::math::{GRAVITY_M_S2, PI, ROOT_2G, finite_or, interpolate, larger, limit, ln, pow, smaller, sqrt};
+use crate::math::{GRAVITY_M_S2, PI, ROOT_2G, finite_or, interpolate, larger, limit, ln, pow, seldom, smaller, sqrt};
 use serde::{Deserialize, Serialize};
 
 /// Points a measured outlet table can hold.
@@ -35,10 +35,10 @@ pub struct TablePoint {
     pub flow_m3_s: f32,
 }
 
-/// The law of an outlet. Heights are above the floor of the tank it drains.
+/// The law of an outlet. Heights are above the floor of the tank it drains. `P` is where the points of a measured one are.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Law {
+pub enum Law<P = heapless::Vec<TablePoint, TABLE_POINTS>> {
     /// Thin-plate V-notch: ISO 1438, Kindsvater-Shen: `8/15 Ce tan(angle/2) sqrt(2g) (h + kh)^2.5`.
     VNotch {
         /// Height of the notch's point, m.
@@ -85,18 +85,21 @@ pub enum Law {
     /// Measured points, straight between them; rising levels.
     Table {
         /// The points.
-        points: heapless::Vec<TablePoint, TABLE_POINTS>,
+        points: P,
     },
 }
+
+/// An outlet whose points are looked at where they are.
+pub type OutletView<'a> = Outlet<&'a [TablePoint]>;
 
 /// An outlet of a tank.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Outlet {
+pub struct Outlet<P = heapless::Vec<TablePoint, TABLE_POINTS>> {
     /// Where it leads.
     pub to: Drain,
     /// Its law.
-    pub law: Law,
+    pub law: Law<P>,
     /// Multiplier found by measuring this outlet; 1 for the law as published.
     pub coefficient: f32,
 }
@@ -115,7 +118,22 @@ pub struct Outflow {
     pub doubtful: bool,
 }
 
-impl Outlet {
+impl<P> Outlet<P> {
+    /// The same with its points elsewhere.
+    pub(crate) fn with<'a, Q>(&'a self, points: impl FnOnce(&'a P) -> Q) -> Outlet<Q> {
+        Outlet {
+            to: self.to,
+            law: self.law.with(points),
+            coefficient: self.coefficient,
+        }
+    }
+}
+
+impl<P: AsRef<[TablePoint]>> Outlet<P> {
+    fn view(&self) -> OutletView<'_> {
+        self.with(P::as_ref)
+    }
+
     /// Flow and slopes at `level_m`, with the water it drains into at `downstream_m` (both above this tank's floor; `None`
     /// when it falls free).
     ///
@@ -123,9 +141,23 @@ impl Outlet {
     /// is a bend and not a corner.
     #[must_use]
     pub fn at(&self, level_m: f32, downstream_m: Option<f32>) -> Outflow {
+        self.view().flows(level_m, downstream_m)
+    }
+
+    /// Flow alone, m3/s: what [`Outlet::at`] gives without its slopes.
+    #[must_use]
+    pub fn flow_m3_s(&self, level_m: f32, downstream_m: Option<f32>) -> f32 {
+        self.view().flows_m3_s(level_m, downstream_m)
+    }
+}
+
+impl OutletView<'_> {
+    /// See [`Outlet::at`]: there is one of it, for points wherever they are.
+    pub(crate) fn flows(&self, level_m: f32, downstream_m: Option<f32>) -> Outflow {
         let level = finite_or(level_m, 0.0);
         let below = downstream_m.map(|down| finite_or(down, level - 10.0));
-        if level + SLOPE_STEP_M <= self.law.dry_below_m() && below.is_none_or(|down| down <= self.law.dry_below_m()) {
+        let dry = self.law.is_dry_below_m();
+        if level + SLOPE_STEP_M <= dry && below.is_none_or(|down| down <= dry) {
             return Outflow::default();
         }
         let flow = self.coefficient * self.law.flow_m3_s(level, below);
@@ -161,10 +193,9 @@ impl Outlet {
         }
     }
 
-    /// Flow alone, m3/s: what [`Outlet::at`] gives without its slopes.
-    #[must_use]
+    /// See [`Outlet::flow_m3_s`].
     #[inline(never)]
-    pub fn flow_m3_s(&self, level_m: f32, downstream_m: Option<f32>) -> f32 {
+    pub(crate) fn flows_m3_s(&self, level_m: f32, downstream_m: Option<f32>) -> f32 {
         let level = finite_or(level_m, 0.0);
         let below = downstream_m.map(|down| finite_or(down, level - 10.0));
         finite_or(self.coefficient * self.law.flow_m3_s(level, below), 0.0)
@@ -174,8 +205,8 @@ impl Outlet {
     /// falls with speed): its slope needs no further root of the friction law.
     fn through_pipe(&self, flow: f32, level: f32, below: Option<f32>, end_m: f32) -> Outflow {
         let drowned = below.is_some_and(|down| down > end_m);
-        let far = below.map_or(end_m, |down| larger(down, end_m));
-        let head = larger((larger(level, end_m) - far).abs(), SLOPE_STEP_M);
+        let far = below.map_or(end_m, |down| seldom::larger(down, end_m));
+        let head = seldom::larger((seldom::larger(level, end_m) - far).abs(), SLOPE_STEP_M);
         let slope = 0.55 * flow.abs() / head;
         Outflow {
             flow_m3_s: finite_or(flow, 0.0),
@@ -186,21 +217,47 @@ impl Outlet {
     }
 }
 
-impl Law {
-    /// Level below which nothing can run out, m above the tank's floor.
-    #[must_use]
-    pub fn dry_below_m(&self) -> f32 {
+impl<P> Law<P> {
+    fn with<'a, Q>(&'a self, table: impl FnOnce(&'a P) -> Q) -> Law<Q> {
         match self {
-            Self::VNotch { crest_m, .. } | Self::Rectangular { crest_m, .. } | Self::Standpipe { crest_m, .. } => {
-                *crest_m
-            }
-            Self::Orifice { centre_m, bore_m, .. } => centre_m - 0.5 * bore_m,
-            Self::Pipe { end_m, .. } => *end_m,
-            Self::Table { points } => points
-                .iter()
-                .take_while(|p| p.flow_m3_s <= 0.0)
-                .last()
-                .map_or_else(|| points.first().map_or(f32::MAX, |p| p.level_m), |p| p.level_m),
+            Self::VNotch { crest_m, angle_deg } => Law::VNotch {
+                crest_m: *crest_m,
+                angle_deg: *angle_deg,
+            },
+            Self::Rectangular {
+                crest_m,
+                width_m,
+                channel_m,
+            } => Law::Rectangular {
+                crest_m: *crest_m,
+                width_m: *width_m,
+                channel_m: *channel_m,
+            },
+            Self::Orifice {
+                centre_m,
+                bore_m,
+                discharge,
+            } => Law::Orifice {
+                centre_m: *centre_m,
+                bore_m: *bore_m,
+                discharge: *discharge,
+            },
+            Self::Standpipe { crest_m, bore_m } => Law::Standpipe {
+                crest_m: *crest_m,
+                bore_m: *bore_m,
+            },
+            Self::Pipe {
+                end_m,
+                bore_m,
+                length_m,
+                minor_loss,
+            } => Law::Pipe {
+                end_m: *end_m,
+                bore_m: *bore_m,
+                length_m: *length_m,
+                minor_loss: *minor_loss,
+            },
+            Self::Table { points } => Law::Table { points: table(points) },
         }
     }
 
@@ -216,10 +273,36 @@ impl Law {
             Self::Table { .. } => 0.01,
         }
     }
+}
+
+impl<P: AsRef<[TablePoint]>> Law<P> {
+    /// Level below which nothing can run out, m above the tank's floor.
+    #[must_use]
+    pub fn dry_below_m(&self) -> f32 {
+        self.with(P::as_ref).is_dry_below_m()
+    }
+}
+
+impl Law<&[TablePoint]> {
+    /// See [`Law::dry_below_m`].
+    pub(crate) fn is_dry_below_m(&self) -> f32 {
+        match self {
+            Self::VNotch { crest_m, .. } | Self::Rectangular { crest_m, .. } | Self::Standpipe { crest_m, .. } => {
+                *crest_m
+            }
+            Self::Orifice { centre_m, bore_m, .. } => centre_m - 0.5 * bore_m,
+            Self::Pipe { end_m, .. } => *end_m,
+            Self::Table { points } => points
+                .iter()
+                .take_while(|p| p.flow_m3_s <= 0.0)
+                .last()
+                .map_or_else(|| points.first().map_or(f32::MAX, |p| p.level_m), |p| p.level_m),
+        }
+    }
 
     /// Change of a weir's flow with its level as a share of the flow, 1/m, falling free; `None` near the crest and for other laws.
     fn exponent(&self, level_m: f32) -> Option<f32> {
-        let head = level_m - self.dry_below_m();
+        let head = level_m - self.is_dry_below_m();
         if !(head > NEAR_CREST_M) {
             return None;
         }
@@ -251,7 +334,7 @@ impl Law {
 
     /// True when a downstream level at this height changes the flow.
     fn feels(&self, downstream_m: f32) -> bool {
-        !matches!(self, Self::Table { .. }) && downstream_m > self.dry_below_m()
+        !matches!(self, Self::Table { .. }) && downstream_m > self.is_dry_below_m()
     }
 
     /// True where the level is outside the law's range of validity.
@@ -305,8 +388,8 @@ impl Law {
                 length_m,
                 minor_loss,
             } => {
-                let far = downstream_m.map_or(*end_m, |down| larger(down, *end_m));
-                let near = larger(level_m, *end_m);
+                let far = downstream_m.map_or(*end_m, |down| seldom::larger(down, *end_m));
+                let near = seldom::larger(level_m, *end_m);
                 let flow = pipe_m3_s((near - far).abs(), *bore_m, *length_m, *minor_loss);
                 if near >= far { flow } else { -flow }
             }
@@ -425,7 +508,7 @@ fn orifice_m3_s(head_m: f32, downstream_head_m: Option<f32>, bore_m: f32, discha
         if head >= radius {
             return head;
         }
-        let p = limit((head + radius) / bore_m, 0.0, 1.0);
+        let p = seldom::limit((head + radius) / bore_m, 0.0, 1.0);
         let share = p * p * (1.4 - 0.4 * p);
         radius * share * share
     };
@@ -445,7 +528,7 @@ pub fn standpipe_m3_s(head_m: f32, bore_m: f32) -> f32 {
     let root = sqrt(head_m);
     let weir = 1.8385 * PI * bore_m * head_m * root;
     let hole = 0.6 * 0.25 * PI * bore_m * bore_m * ROOT_2G * root;
-    smaller(weir, hole)
+    seldom::smaller(weir, hole)
 }
 
 /// Pipe running full under `head_m`: `h = (f L/D + K + 1) V^2/2g`, f by Haaland (1983) for smooth pipe and water at 20 C,
@@ -466,11 +549,11 @@ pub fn pipe_m3_s(head_m: f32, bore_m: f32, length_m: f32, minor_loss: f32) -> f3
 
 /// Darcy friction factor of smooth pipe by Haaland (1983); laminar `64/Re` below Re 2300 where that is larger.
 fn smooth_pipe_friction(reynolds: f32) -> f32 {
-    let re = larger(reynolds, 200.0);
+    let re = seldom::larger(reynolds, 200.0);
     let root = 1.8 / core::f32::consts::LN_10 * ln(re / 6.9);
-    let turbulent = 1.0 / larger(root * root, 1.0);
+    let turbulent = 1.0 / seldom::larger(root * root, 1.0);
     if re < 2300.0 {
-        larger(turbulent, 64.0 / re)
+        seldom::larger(turbulent, 64.0 / re)
     } else {
         turbulent
     }

@@ -13,15 +13,21 @@ const FRESH_FOR_S: u32 = 120;
 const FIRST_AFTER_S: u32 = 600;
 
 /// Plans the stops of one installation.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct StopPlan {
     waited: Held,
-    running: Option<usize>,
+    running: Option<u8>,
     ran: Held,
-    next: usize,
+    next: u8,
     made: u32,
-    since_end: Option<Held>,
+    since_end: Held,
+}
+
+impl Default for StopPlan {
+    fn default() -> Self {
+        Self::NONE
+    }
 }
 
 impl StopPlan {
@@ -32,13 +38,13 @@ impl StopPlan {
         ran: Held::NONE,
         next: 0,
         made: 0,
-        since_end: None,
+        since_end: Held::LONG,
     };
 
     /// The lift that is stopped just now.
     #[must_use]
     pub fn running(&self) -> Option<usize> {
-        self.running
+        self.running.map(usize::from)
     }
 
     /// Something makes it doubtful what each gives: every lift is stopped once more, as at first.
@@ -56,7 +62,7 @@ impl StopPlan {
     /// known of each lift stays known.
     #[must_use]
     pub fn is_fresh(&self) -> bool {
-        self.running.is_some() || self.since_end.is_some_and(|since| !since.reached_s(FRESH_FOR_S))
+        self.running.is_some() || !self.since_end.reached_s(FRESH_FOR_S)
     }
 
     /// One step. `may_stop(lift)` says which lifts may be stopped now; `count` is the number of lifts.
@@ -74,9 +80,9 @@ impl StopPlan {
         if let Some(lift) = self.running {
             self.ran.add(step_ms);
             let done = told && self.ran.reached_s(LEAST_STOP_S);
-            if done || self.ran.reached_s(for_s) || !may_stop(lift) {
+            if done || self.ran.reached_s(for_s) || !may_stop(usize::from(lift)) {
                 self.running = None;
-                self.since_end = Some(Held::NONE);
+                self.since_end = Held::NONE;
                 self.waited.clear();
                 self.next = lift.saturating_add(1);
                 self.made = self.made.saturating_add(1);
@@ -84,9 +90,7 @@ impl StopPlan {
             return;
         }
         self.waited.add(step_ms);
-        if let Some(since) = &mut self.since_end {
-            since.add(step_ms);
-        }
+        self.since_end.add(step_ms);
         let candidates = (0..count).filter(|lift| may_stop(*lift)).count();
         if candidates == 0 || every_s == 0 {
             return;
@@ -94,8 +98,9 @@ impl StopPlan {
         let early = self.made < u32::try_from(candidates).unwrap_or(u32::MAX);
         let wait = if early { FIRST_AFTER_S } else { every_s };
         if self.waited.reached_s(wait) {
-            let after = (self.next..count).chain(0..count).find(|lift| may_stop(*lift));
-            self.running = after;
+            let next = usize::from(self.next);
+            let after = (next..count).chain(0..count).find(|lift| may_stop(*lift));
+            self.running = after.and_then(|lift| u8::try_from(lift).ok());
             self.ran.clear();
         }
     }

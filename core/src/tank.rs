@@ -2,7 +2,7 @@
 
 use crate::level::Sensor;
 use crate::math::{interpolate, limit};
-use crate::outlet::Outlet;
+use crate::outlet::{Outlet, TABLE_POINTS, TablePoint};
 use serde::{Deserialize, Serialize};
 
 /// Points a table of areas can hold.
@@ -21,16 +21,20 @@ pub struct AreaPoint {
     pub area_m2: f32,
 }
 
-/// A tank: its shape, its outlets and the levels it must keep. Levels are above its own floor.
+/// A tank whose points are looked at where they are.
+pub type TankView<'a> = Tank<&'a [AreaPoint], &'a [TablePoint]>;
+
+/// A tank: its shape, its outlets and the levels it must keep. Levels are above its own floor. `A` and `P` are where the points of
+/// its surface and of its measured outlets are.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Tank {
+pub struct Tank<A = heapless::Vec<AreaPoint, AREA_POINTS>, P = heapless::Vec<TablePoint, TABLE_POINTS>> {
     /// Height of the floor above the site's datum, m.
     pub floor_m: f32,
     /// Water surface against level, at least one point, rising levels; the ends hold outside.
-    pub area: heapless::Vec<AreaPoint, AREA_POINTS>,
+    pub area: A,
     /// Outlets, none for a tank that only lifts draw from.
-    pub outlets: heapless::Vec<Outlet, OUTLETS>,
+    pub outlets: heapless::Vec<Outlet<P>, OUTLETS>,
     /// The level sensor.
     pub sensor: Sensor,
     /// Where water runs over the rim, m.
@@ -85,35 +89,71 @@ pub struct LevelLimits {
     pub low_act_m: f32,
 }
 
-impl Tank {
+impl<A, P> Tank<A, P> {
+    /// The same with its points elsewhere.
+    pub(crate) fn with<'a, B, Q>(
+        &'a self,
+        area: impl FnOnce(&'a A) -> B,
+        mut points: impl FnMut(&'a P) -> Q,
+    ) -> Tank<B, Q> {
+        let mut outlets = heapless::Vec::new();
+        for outlet in &self.outlets {
+            let _ = outlets.push(outlet.with(&mut points));
+        }
+        Tank {
+            floor_m: self.floor_m,
+            area: area(&self.area),
+            outlets,
+            sensor: self.sensor,
+            rim_m: self.rim_m,
+            limits: self.limits,
+            fish: self.fish,
+            stock: self.stock,
+        }
+    }
+}
+
+impl<A: AsRef<[AreaPoint]>, P> Tank<A, P> {
     /// Water surface at a level, m2; never below 1 cm2.
     #[must_use]
     pub fn area_m2(&self, level_m: f32) -> f32 {
-        let area = match self.area.as_slice() {
-            [upright] => upright.area_m2,
-            table => interpolate(table, level_m, |p| p.level_m, |p| p.area_m2).unwrap_or(1.0),
-        };
-        limit(area, 1.0e-4, 1.0e6)
+        area_m2(self.area.as_ref(), level_m)
     }
 
     /// Water held at a level, m3: the table of areas added up, straight between its points.
     #[must_use]
     pub fn volume_m3(&self, level_m: f32) -> f32 {
-        let level = limit(level_m, 0.0, 100.0);
-        if self.area.len() <= 1 {
-            return self.area_m2(level) * level;
-        }
-        let (mut volume, mut below) = (0.0f32, 0.0f32);
-        let mut area = self.area_m2(0.0);
-        for point in &self.area {
-            if point.level_m >= level {
-                break;
-            }
-            volume += 0.5 * (area + point.area_m2) * (point.level_m - below);
-            (below, area) = (point.level_m, point.area_m2);
-        }
-        volume + 0.5 * (area + self.area_m2(level)) * (level - below)
+        volume_m3(self.area.as_ref(), level_m)
     }
+}
+
+/// See [`Tank::area_m2`].
+#[inline(never)]
+pub(crate) fn area_m2(points: &[AreaPoint], level_m: f32) -> f32 {
+    let area = match points {
+        [upright] => upright.area_m2,
+        table => interpolate(table, level_m, |p| p.level_m, |p| p.area_m2).unwrap_or(1.0),
+    };
+    limit(area, 1.0e-4, 1.0e6)
+}
+
+/// See [`Tank::volume_m3`].
+#[inline(never)]
+pub(crate) fn volume_m3(points: &[AreaPoint], level_m: f32) -> f32 {
+    let level = limit(level_m, 0.0, 100.0);
+    if points.len() <= 1 {
+        return area_m2(points, level) * level;
+    }
+    let (mut volume, mut below) = (0.0f32, 0.0f32);
+    let mut area = area_m2(points, 0.0);
+    for point in points {
+        if point.level_m >= level {
+            break;
+        }
+        volume += 0.5 * (area + point.area_m2) * (point.level_m - below);
+        (below, area) = (point.level_m, point.area_m2);
+    }
+    volume + 0.5 * (area + area_m2(points, level)) * (level - below)
 }
 
 #[cfg(test)]
@@ -124,7 +164,7 @@ mod tests {
     #[test]
     fn the_water_in_a_tank_is_its_area_added_up() {
         let area = [(0.0, 1.0), (1.0, 3.0)].map(|(level_m, area_m2)| AreaPoint { level_m, area_m2 });
-        let tank = Tank {
+        let tank: Tank = Tank {
             floor_m: 0.0,
             area: area.into_iter().collect(),
             outlets: heapless::Vec::new(),

@@ -2,7 +2,7 @@
 
 use crate::installation::Settings;
 use crate::lift::Curve;
-use crate::math::{larger, limit, smaller};
+use crate::math::{larger, limit, seldom, smaller};
 use crate::time::Held;
 use crate::units::{FreeAir, Opening, WaterFlow};
 
@@ -55,7 +55,7 @@ impl Trim {
     /// Starts again from `flow`, as after a time in manual or out of service, quicker than a new target would be approached;
     /// from standing still most of it at once.
     pub fn return_from(&mut self, flow: WaterFlow) {
-        self.ramped = WaterFlow::from_m3_s(larger(flow.m3_s, 0.0));
+        self.ramped = WaterFlow::from_m3_s(seldom::larger(flow.m3_s, 0.0));
         self.returning = true;
     }
 
@@ -242,7 +242,7 @@ impl ValveTrim {
         let next = if gap.abs() <= pace {
             opening
         } else {
-            Opening::new(self.held.share() + limit(gap, -pace, pace))
+            Opening::new(self.held.share() + seldom::limit(gap, -pace, pace))
         };
         self.go_to(next);
     }

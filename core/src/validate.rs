@@ -26,6 +26,7 @@ pub fn validate<const LIFTS: usize, const TANKS: usize>(installation: &Installat
 pub fn to_start<const LIFTS: usize, const TANKS: usize>(installation: &Installation<LIFTS, TANKS>) -> Faults {
     let mut faults = Faults::default();
     ranges::check(installation, &mut faults);
+    ranges::room(installation, &mut faults);
     if faults.can_start() {
         geometry::check(installation, &mut faults);
     }

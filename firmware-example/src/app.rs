@@ -175,7 +175,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         self.take_acknowledgement(board, now);
         if self.running == Running::Trimming {
             self.take_command(board, now);
-            let readings = read(board, now, self.controller.installation().tanks.len());
+            let readings = read(board, now, self.controller.installation().tank_count());
             self.step(board, &readings);
         } else {
             self.fix(board);

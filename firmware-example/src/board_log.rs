@@ -1,10 +1,10 @@
 //! What a board writes down of every step: the same records as the modelled installation's, into whatever the board has.
 
 use crate::board::Board;
-use risertrim::Installation;
 use risertrim::command::{Command, Refused};
 use risertrim::commission::Outcome;
 use risertrim::controller::{Controller, Learned};
+use risertrim::installation::Installed;
 use risertrim::record::{Began, Plan, Recorder, Sink};
 use risertrim::step::{Readings, Step};
 
@@ -31,7 +31,7 @@ pub trait LogSink: Sink {
 /// What the application tells of itself to be logged. [`NoLog`] takes no memory and no time; [`KeptLog`] records.
 pub trait BoardLog<const LIFTS: usize, const TANKS: usize> {
     /// The controller starts on an installation, or goes on with another.
-    fn begin(&mut self, began: Began, installation: &Installation<LIFTS, TANKS>, saved: &[Learned]);
+    fn begin(&mut self, began: Began, installation: &Installed<LIFTS, TANKS>, saved: &[Learned]);
 
     /// A step was made from these readings.
     fn step(&mut self, readings: &Readings<TANKS>, step: &Step<LIFTS, TANKS>, controller: &Controller<LIFTS, TANKS>);
@@ -40,7 +40,7 @@ pub trait BoardLog<const LIFTS: usize, const TANKS: usize> {
     fn command(&mut self, command: Command, answer: Result<(), Refused>);
 
     /// A trial ended.
-    fn commissioned(&mut self, outcome: &Outcome, installation: &Installation<LIFTS, TANKS>);
+    fn commissioned(&mut self, outcome: &Outcome, installation: &Installed<LIFTS, TANKS>);
 
     /// A valve could not be driven (false), or can be again (true).
     fn valve(&mut self, lift: u8, driven: bool);
@@ -57,13 +57,13 @@ pub trait BoardLog<const LIFTS: usize, const TANKS: usize> {
 pub struct NoLog;
 
 impl<const LIFTS: usize, const TANKS: usize> BoardLog<LIFTS, TANKS> for NoLog {
-    fn begin(&mut self, _: Began, _: &Installation<LIFTS, TANKS>, _: &[Learned]) {}
+    fn begin(&mut self, _: Began, _: &Installed<LIFTS, TANKS>, _: &[Learned]) {}
 
     fn step(&mut self, _: &Readings<TANKS>, _: &Step<LIFTS, TANKS>, _: &Controller<LIFTS, TANKS>) {}
 
     fn command(&mut self, _: Command, _: Result<(), Refused>) {}
 
-    fn commissioned(&mut self, _: &Outcome, _: &Installation<LIFTS, TANKS>) {}
+    fn commissioned(&mut self, _: &Outcome, _: &Installed<LIFTS, TANKS>) {}
 
     fn valve(&mut self, _: u8, _: bool) {}
 
@@ -112,7 +112,7 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize, S> KeptLog<LIFTS
 impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize, S: LogSink> BoardLog<LIFTS, TANKS>
     for KeptLog<LIFTS, TANKS, ROOM, S>
 {
-    fn begin(&mut self, began: Began, installation: &Installation<LIFTS, TANKS>, saved: &[Learned]) {
+    fn begin(&mut self, began: Began, installation: &Installed<LIFTS, TANKS>, saved: &[Learned]) {
         self.recorder.begin(began, installation, saved, &mut self.sink);
     }
 
@@ -124,7 +124,7 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize, S: LogSink> Boar
         self.recorder.command(command, answer, &mut self.sink);
     }
 
-    fn commissioned(&mut self, outcome: &Outcome, installation: &Installation<LIFTS, TANKS>) {
+    fn commissioned(&mut self, outcome: &Outcome, installation: &Installed<LIFTS, TANKS>) {
         self.recorder.commissioned(outcome, installation, &mut self.sink);
     }
 
@@ -143,7 +143,7 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize, S: LogSink> Boar
 
 /// One that lies elsewhere, so that making the application does not pass it through the stack.
 impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> BoardLog<LIFTS, TANKS> for &mut L {
-    fn begin(&mut self, began: Began, installation: &Installation<LIFTS, TANKS>, saved: &[Learned]) {
+    fn begin(&mut self, began: Began, installation: &Installed<LIFTS, TANKS>, saved: &[Learned]) {
         L::begin(self, began, installation, saved);
     }
 
@@ -155,7 +155,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> BoardLog
         L::command(self, command, answer);
     }
 
-    fn commissioned(&mut self, outcome: &Outcome, installation: &Installation<LIFTS, TANKS>) {
+    fn commissioned(&mut self, outcome: &Outcome, installation: &Installed<LIFTS, TANKS>) {
         L::commissioned(self, outcome, installation);
     }
 

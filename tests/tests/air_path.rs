@@ -85,7 +85,7 @@ fn flow_is_in_proportion_to_the_drop_where_the_drop_is_below_half_a_percent() {
 #[test]
 fn an_equal_percentage_valve_passes_14_percent_at_half_travel() {
     // R^(x - 1); 14.14 % at half travel for R = 50 (common to the valve makers' tables).
-    let fifty = Characteristic::EqualPercentage { rangeability: 50.0 };
+    let fifty: Characteristic = Characteristic::EqualPercentage { rangeability: 50.0 };
     for (x, share) in [
         (0.1, 0.029_575_15),
         (0.5, 0.141_421_36),
@@ -96,13 +96,13 @@ fn an_equal_percentage_valve_passes_14_percent_at_half_travel() {
     }
     // Below 5 % of travel the formula never closes; a real valve does, and so does the crate's.
     assert_eq!(fifty.share(Opening::SHUT), 0.0);
-    assert_eq!(Characteristic::Linear.share(Opening::new(0.37)), 0.37);
+    assert_eq!(Characteristic::<&[ValvePoint]>::Linear.share(Opening::new(0.37)), 0.37);
     let Some(table) = reference::table("control/valve_char.csv") else {
         return;
     };
     for row in table.rows().filter(|row| row.number("x") >= 0.05) {
         for (rangeability, column) in [(50.0, "eq50"), (30.0, "eq30")] {
-            let share = Characteristic::EqualPercentage { rangeability }.share(Opening::new(row.single("x")));
+            let share = Characteristic::<&[ValvePoint]>::EqualPercentage { rangeability }.share(Opening::new(row.single("x")));
             close(
                 format_args!("R {rangeability} at {}", row.number("x")),
                 share,
@@ -151,7 +151,10 @@ fn path(submergence_m: f32) -> Path {
 }
 
 fn branches(valve: &Valve) -> heapless::Vec<Branch<'_>, 3> {
-    [0.8, 1.0, 1.2].iter().map(|depth| (valve, path(*depth))).collect()
+    [0.8, 1.0, 1.2]
+        .iter()
+        .map(|depth| Branch::new(valve, path(*depth)))
+        .collect()
 }
 
 fn settle(supply: &AirSupply, valve: &Valve, openings: [f32; 3]) -> Settled<3> {

@@ -43,7 +43,7 @@ fn watch<const LIFTS: usize>(
     seconds: u32,
     mut look: impl FnMut(u32, &Filter<LIFTS, 1>),
 ) {
-    let outlet = Outlet {
+    let outlet: Outlet = Outlet {
         to: Drain::Away,
         law: Law::VNotch {
             crest_m: 0.4,

@@ -166,7 +166,12 @@ fn a_new_calibration_of_a_running_lift_moves_its_valve_by_no_bump() {
     let moved = (new.command.share() - old.command.share()).abs();
     assert!(moved < 0.05, "the valve jumped by {moved} of its stroke");
     assert!((after.tanks[1].level_m - before.tanks[1].level_m).abs() < 0.002);
-    assert!(desk.controller.installation().lifts[0].calibration.slip > 1.2);
+    assert!(
+        desk.controller.installation().to_installation().lifts[0]
+            .calibration
+            .slip
+            > 1.2
+    );
 }
 
 #[test]

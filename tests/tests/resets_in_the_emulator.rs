@@ -77,7 +77,8 @@ impl ResetBoard {
         let hello = self.client.greet().expect("it has started again");
         let saved = std::mem::take(&mut self.saved);
         if hello.running == Running::Trimming {
-            self.core = HostController::new(self.core.installation(), &saved).expect("what it ran before");
+            self.core =
+                HostController::new(&self.core.installation().to_installation(), &saved).expect("what it ran before");
             self.since_save_ms = 0;
         }
         self.saved = saved;

@@ -3,7 +3,7 @@
 use super::blower::AirSupply;
 use super::path::Path;
 use super::running::Running;
-use super::valve::{Valve, flow_into_path, share_for};
+use super::valve::{Characteristic, Valve, ValvePoint, flow_into_path, share_for};
 use crate::math::{larger, limit, smaller};
 use crate::units::{FreeAir, Opening};
 
@@ -25,8 +25,32 @@ pub struct Settled<const LIFTS: usize> {
     pub bleed: FreeAir,
 }
 
-/// One lift's place on the manifold.
-pub type Branch<'a> = (&'a Valve, Path);
+/// One lift's place on the manifold: what its valve passes, and what the air meets behind it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Branch<'a> {
+    /// Sonic conductance wide open, m3/(s Pa).
+    pub(crate) conductance_m3_s_pa: f32,
+    /// Critical pressure ratio.
+    pub(crate) critical_ratio: f32,
+    /// How the valve opens.
+    pub(crate) characteristic: Characteristic<&'a [ValvePoint]>,
+    /// What its air meets after the valve.
+    pub(crate) path: Path,
+}
+
+impl<'a> Branch<'a> {
+    /// A valve before this path.
+    #[must_use]
+    pub fn new<P: AsRef<[ValvePoint]>>(valve: &'a Valve<P>, path: Path) -> Self {
+        Self {
+            conductance_m3_s_pa: valve.conductance_m3_s_pa,
+            critical_ratio: valve.critical_ratio,
+            characteristic: valve.characteristic.with(P::as_ref),
+            path,
+        }
+    }
+}
 
 /// The air supply with the paths of the moment.
 #[derive(Clone, Copy, Debug)]
@@ -87,9 +111,9 @@ impl<'a> Manifold<'a> {
 
     /// Free air of one lift at this pressure and opening, m3/s.
     #[must_use]
-    pub fn branch_m3_s(&self, (valve, path): &Branch<'_>, opening: Opening, pressure_pa: f32) -> f32 {
-        let conductance = valve.conductance_m3_s_pa * valve.characteristic.share(opening);
-        self.through(conductance, valve.critical_ratio, path, pressure_pa)
+    pub fn branch_m3_s(&self, branch: &Branch<'_>, opening: Opening, pressure_pa: f32) -> f32 {
+        let conductance = branch.conductance_m3_s_pa * branch.characteristic.share(opening);
+        self.through(conductance, branch.critical_ratio, &branch.path, pressure_pa)
     }
 
     fn through(&self, conductance: f32, critical_ratio: f32, path: &Path, pressure_pa: f32) -> f32 {
@@ -107,24 +131,21 @@ impl<'a> Manifold<'a> {
     ) -> Settled<LIFTS> {
         // The characteristic needs an exponential: once a lift, not once a pressure.
         let mut conductance = [0.0f32; LIFTS];
-        for ((c, (valve, _)), opening) in conductance.iter_mut().zip(branches).zip(openings) {
-            *c = valve.conductance_m3_s_pa * valve.characteristic.share(*opening);
+        for ((c, branch), opening) in conductance.iter_mut().zip(branches).zip(openings) {
+            *c = branch.conductance_m3_s_pa * branch.characteristic.share(*opening);
         }
         let drawn = |pressure: f32| {
-            branches
-                .iter()
-                .zip(&conductance)
-                .fold(0.0f32, |sum, ((valve, path), c)| {
-                    sum + self.through(*c, valve.critical_ratio, path, pressure)
-                })
+            branches.iter().zip(&conductance).fold(0.0f32, |sum, (branch, c)| {
+                sum + self.through(*c, branch.critical_ratio, &branch.path, pressure)
+            })
         };
         let pressure_pa = match self.gauge_pa {
             Some(pressure) => pressure,
             None => self.balance(near_pa, &drawn),
         };
         let mut air = [FreeAir::ZERO; LIFTS];
-        for ((air, (valve, path)), c) in air.iter_mut().zip(branches).zip(&conductance) {
-            *air = FreeAir::from_m3_s(self.through(*c, valve.critical_ratio, path, pressure_pa));
+        for ((air, branch), c) in air.iter_mut().zip(branches).zip(&conductance) {
+            *air = FreeAir::from_m3_s(self.through(*c, branch.critical_ratio, &branch.path, pressure_pa));
         }
         Settled {
             pressure_pa,
@@ -189,15 +210,15 @@ impl<'a> Manifold<'a> {
 
     /// The share of its full conductance that the valve needs to pass `air` at this pressure; above 1 when even wide open is
     /// too little.
-    fn share_for(&self, (valve, path): &Branch<'_>, air: FreeAir, pressure_pa: f32) -> f32 {
+    fn share_for(&self, branch: &Branch<'_>, air: FreeAir, pressure_pa: f32) -> f32 {
         let p1 = self.atmosphere_pa + pressure_pa;
-        let ratio = path.behind_valve_pa(air.m3_s) / p1;
+        let ratio = branch.path.behind_valve_pa(air.m3_s) / p1;
         if air.m3_s <= 0.0 {
             0.0
         } else if ratio >= 1.0 {
             f32::MAX
         } else {
-            share_for(valve, air.m3_s, p1, ratio)
+            share_for(branch, air.m3_s, p1, ratio)
         }
     }
 
@@ -271,9 +292,10 @@ impl<const LIFTS: usize> Feed<LIFTS> {
     /// True when no valve has to open further than this.
     #[must_use]
     pub fn serves(&self, branches: &heapless::Vec<Branch<'_>, LIFTS>, most_opening: f32) -> bool {
+        let wide = Opening::new(most_opening);
         !self.beyond_blower
-            && branches.iter().zip(&self.shares).all(|((valve, _), share)| {
-                let most = valve.characteristic.share(Opening::new(most_opening));
+            && branches.iter().zip(&self.shares).all(|(branch, share)| {
+                let most = branch.characteristic.share(wide);
                 *share <= most * 1.000_01
             })
     }
@@ -283,8 +305,8 @@ impl<const LIFTS: usize> Feed<LIFTS> {
     #[inline(never)]
     pub fn openings(&self, branches: &heapless::Vec<Branch<'_>, LIFTS>, limits: (f32, f32)) -> [Opening; LIFTS] {
         let mut openings = [Opening::SHUT; LIFTS];
-        for ((opening, (valve, _)), share) in openings.iter_mut().zip(branches).zip(&self.shares) {
-            let share = valve.characteristic.opening(*share).share();
+        for ((opening, branch), share) in openings.iter_mut().zip(branches).zip(&self.shares) {
+            let share = branch.characteristic.opening(*share).share();
             *opening = Opening::new(limit(share, limits.0, limits.1));
         }
         openings

@@ -1,5 +1,6 @@
 //! The air valve: ISO 6358 conductance and its characteristic.
 
+use super::manifold::Branch;
 use crate::math::{exp, interpolate, larger, limit, ln, sqrt};
 use crate::units::Opening;
 use serde::{Deserialize, Serialize};
@@ -26,10 +27,10 @@ pub struct ValvePoint {
     pub share: f32,
 }
 
-/// How conductance grows with travel.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+/// How conductance grows with travel. `P` is where the points of a measured one are.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Characteristic {
+pub enum Characteristic<P = heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS>> {
     /// Conductance in proportion to travel.
     Linear,
     /// Equal percentage: `R^(x - 1)`, R the rangeability (10 to 100); straight to zero below 5 % of travel.
@@ -40,11 +41,24 @@ pub enum Characteristic {
     /// Measured points, straight between them.
     Table {
         /// The points.
-        points: heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS>,
+        points: P,
     },
 }
 
-impl Characteristic {
+impl<P> Characteristic<P> {
+    /// The same with its points elsewhere.
+    pub(crate) fn with<'a, Q>(&'a self, points: impl FnOnce(&'a P) -> Q) -> Characteristic<Q> {
+        match self {
+            Self::Linear => Characteristic::Linear,
+            Self::EqualPercentage { rangeability } => Characteristic::EqualPercentage {
+                rangeability: *rangeability,
+            },
+            Self::Table { points: told } => Characteristic::Table { points: points(told) },
+        }
+    }
+}
+
+impl<P: AsRef<[ValvePoint]>> Characteristic<P> {
     /// Share of the full conductance at an opening.
     #[must_use]
     pub fn share(&self, opening: Opening) -> f32 {
@@ -63,7 +77,7 @@ impl Characteristic {
                 }
             }
             Self::Table { points } => limit(
-                interpolate(points, x, |p| p.opening, |p| p.share).unwrap_or(x),
+                interpolate(points.as_ref(), x, |p| p.opening, |p| p.share).unwrap_or(x),
                 0.0,
                 1.0,
             ),
@@ -86,22 +100,22 @@ impl Characteristic {
                 })
             }
             Self::Table { points } => {
-                Opening::new(interpolate(points, share, |p| p.share, |p| p.opening).unwrap_or(share))
+                Opening::new(interpolate(points.as_ref(), share, |p| p.share, |p| p.opening).unwrap_or(share))
             }
         }
     }
 }
 
-/// An air valve with its actuator.
+/// An air valve with its actuator. `P` is where the points of a measured characteristic are.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Valve {
+pub struct Valve<P = heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS>> {
     /// Sonic conductance wide open, m3/(s Pa) at the ISO 8778 reference (1 dm3/(s bar) is 1e-8).
     pub conductance_m3_s_pa: f32,
     /// Critical pressure ratio b of ISO 6358, 0.05 to 0.6.
     pub critical_ratio: f32,
     /// How it opens.
-    pub characteristic: Characteristic,
+    pub characteristic: Characteristic<P>,
     /// Time for a full stroke, s; 0 when it follows at once.
     pub stroke_s: f32,
     /// Play of its gears, share of the stroke; 0 to 0.1.
@@ -162,9 +176,22 @@ pub fn flow_into_path(
     2.0 * push / (1.0 + sqrt(1.0 + 4.0 * steep * loss_pa_s2_m6 / p1_pa * push))
 }
 
+impl<P> Valve<P> {
+    /// The same with its points elsewhere.
+    pub(crate) fn with<'a, Q>(&'a self, points: impl FnOnce(&'a P) -> Q) -> Valve<Q> {
+        Valve {
+            conductance_m3_s_pa: self.conductance_m3_s_pa,
+            critical_ratio: self.critical_ratio,
+            characteristic: self.characteristic.with(points),
+            stroke_s: self.stroke_s,
+            backlash: self.backlash,
+        }
+    }
+}
+
 /// Share of the full conductance that passes this free air at this pressure ratio; above 1 when it cannot.
 #[must_use]
-pub fn share_for(valve: &Valve, air_m3_s: f32, p1_pa: f32, ratio: f32) -> f32 {
+pub fn share_for(valve: &Branch<'_>, air_m3_s: f32, p1_pa: f32, ratio: f32) -> f32 {
     let most = valve.conductance_m3_s_pa * REFERENCE_TO_FREE_AIR * p1_pa * flow_function(ratio, valve.critical_ratio);
     if most > 1.0e-12 { air_m3_s / most } else { f32::MAX }
 }
@@ -175,7 +202,7 @@ mod tests {
 
     #[test]
     fn a_characteristic_and_its_inverse_agree() {
-        let mut points = heapless::Vec::new();
+        let mut points = heapless::Vec::<_, CHARACTERISTIC_POINTS>::new();
         for (opening, share) in [(0.0, 0.0), (0.3, 0.05), (0.6, 0.4), (1.0, 1.0)] {
             points.push(ValvePoint { opening, share }).unwrap();
         }

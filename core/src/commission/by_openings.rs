@@ -1,16 +1,16 @@
 //! The lift's curve: opened step by step, each steady level read as a flow through the outlet just measured.
 
+use super::Basin;
 use super::curve_fit::{self, STEPS, Steady};
 use super::inflow::is_weir;
 use super::look::{Look, Move, Phase};
 use super::rest::{REST_AT_MOST_S, Rest};
 use super::{CLEAR_OF_LIMIT_M, CURVE_SIGMA, Refusal, outlet_fit};
-use crate::installation::{Conditions, Lift};
+use crate::installation::{Conditions, PooledLift};
 use crate::lift::Curve;
 use crate::math::seldom::{larger, limit, smaller};
 use crate::math::sqrt;
-use crate::outlet::Outlet;
-use crate::tank::Tank;
+use crate::outlet::OutletView;
 use crate::time::Held;
 use crate::units::{FreeAir, WaterFlow};
 
@@ -92,8 +92,8 @@ impl ByOpenings {
     pub fn advance(
         &mut self,
         look: &Look,
-        lift: &Lift,
-        (tank, outlet): (&Tank, &Outlet),
+        lift: &PooledLift,
+        (tank, outlet): (&Basin<'_>, &OutletView<'_>),
         conditions: &Conditions,
         peak_share: f32,
     ) -> Result<Move, Ended> {
@@ -113,13 +113,20 @@ impl ByOpenings {
     }
 
     #[allow(clippy::result_large_err)]
-    fn open(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet, peak_share: f32) -> Result<Move, Ended> {
+    fn open(
+        &mut self,
+        look: &Look,
+        lift: &PooledLift,
+        tank: &Basin<'_>,
+        outlet: &OutletView<'_>,
+        peak_share: f32,
+    ) -> Result<Move, Ended> {
         let shares = if is_weir(outlet) { &SHARES } else { &SHARES_OF_HEAD };
         let Some(share) = shares.get(self.opening) else {
             return self.end_openings();
         };
         let law = self.law;
-        let through = |level_m: f32| law.coefficient * outlet.flow_m3_s(level_m - law.zero_m, Some(look.below_m));
+        let through = |level_m: f32| law.coefficient * outlet.flows_m3_s(level_m - law.zero_m, Some(look.below_m));
         if !self.begun {
             self.begun = true;
             self.sums = [0.0; 5];
@@ -168,7 +175,7 @@ impl ByOpenings {
     }
 
     /// Turns the readings of one opening into a flow.
-    fn note_steady(&mut self, look: &Look, tank: &Tank, form: f32, through: impl Fn(f32) -> f32) {
+    fn note_steady(&mut self, look: &Look, tank: &Basin<'_>, form: f32, through: impl Fn(f32) -> f32) {
         let [first, second] = self.counts.map(f32::from);
         if first < 5.0 || second < 5.0 {
             return;
@@ -180,7 +187,7 @@ impl ByOpenings {
         let half_s = seconds_of(MEASURE_HALF_S * 1000);
         let area = tank.area_m2(mean);
         let flow = through(mean) + larger(self.law.leak_m3_s, 0.0) + area * (b - a) / half_s;
-        let variance = tank.sensor.variance_m2();
+        let variance = tank.reading_m2;
         let slope = (through(mean + 0.001) - through(mean - 0.001)) / 0.002;
         let by_level = slope * sqrt(variance / all);
         let by_rise = area * sqrt(variance * (1.0 / first + 1.0 / second)) / half_s;
@@ -218,7 +225,7 @@ impl ByOpenings {
     }
 
     #[allow(clippy::result_large_err)]
-    fn fit_curve(&mut self, lift: &Lift, conditions: &Conditions) -> Result<Move, Ended> {
+    fn fit_curve(&mut self, lift: &PooledLift, conditions: &Conditions) -> Result<Move, Ended> {
         let Some(found) = self.fit.advance(&self.steady, lift, conditions, self.law.sigma) else {
             return Ok(Move::Keep);
         };

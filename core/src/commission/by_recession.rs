@@ -1,15 +1,15 @@
 //! The outlet's law: fill, let it drain, fit, and again while that tells more.
 
+use super::Basin;
 use super::inflow::{Inflow, is_weir};
 use super::look::{Look, Move, Phase};
 use super::outlet_fit::{self, Setting};
 use super::recession::Record;
 use super::rest::{REST_AT_MOST_S, Rest};
 use super::{CLEAR_OF_LIMIT_M, MOST_TRICKLE, OUTLET_SIGMA, Refusal};
-use crate::installation::Lift;
+use crate::installation::PooledLift;
 use crate::math::seldom::{larger, limit, smaller};
-use crate::outlet::{Drain, Law, Outlet};
-use crate::tank::Tank;
+use crate::outlet::{Drain, Law, OutletView};
 use crate::time::Held;
 use crate::units::{FreeAir, WaterFlow};
 
@@ -111,7 +111,14 @@ impl ByRecession {
         self.phase
     }
 
-    pub fn advance(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet, peak_share: f32) -> Next {
+    pub fn advance(
+        &mut self,
+        look: &Look,
+        lift: &PooledLift,
+        tank: &Basin<'_>,
+        outlet: &OutletView<'_>,
+        peak_share: f32,
+    ) -> Next {
         self.held.add(look.step_ms);
         match self.phase {
             Phase::Filling => self.fill(look, lift, tank, peak_share),
@@ -127,7 +134,7 @@ impl ByRecession {
         self.rest = Rest::default();
     }
 
-    fn fill(&mut self, look: &Look, lift: &Lift, tank: &Tank, peak_share: f32) -> Next {
+    fn fill(&mut self, look: &Look, lift: &PooledLift, tank: &Basin<'_>, peak_share: f32) -> Next {
         if !self.begun {
             self.begun = true;
             if self.fill.0 > FreeAir::ZERO {
@@ -152,7 +159,7 @@ impl ByRecession {
         Next::Move(Move::Keep)
     }
 
-    fn drain(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet) -> Next {
+    fn drain(&mut self, look: &Look, lift: &PooledLift, tank: &Basin<'_>, outlet: &OutletView<'_>) -> Next {
         if !self.begun {
             self.begun = true;
             self.held_air = self.still_air(look, lift, is_weir(outlet));
@@ -183,12 +190,12 @@ impl ByRecession {
         Next::Move(Move::Keep)
     }
 
-    fn begin_fit(&mut self, lift: &Lift, outlet: &Outlet) {
+    fn begin_fit(&mut self, lift: &PooledLift, outlet: &OutletView<'_>) {
         let (weir, narrow, wide) = INFLOW_SIGMA;
         let inflow = if is_weir(outlet) {
             // What stands above the crest at the end may be a trickle.
             let end = self.record.bin(self.record.len().saturating_sub(1));
-            let left = end.map_or(0.0, |bin| outlet.flow_m3_s(bin.level_m, Some(bin.below_m)));
+            let left = end.map_or(0.0, |bin| outlet.flows_m3_s(bin.level_m, Some(bin.below_m)));
             let number = self.inflow(lift, None).number_of(outlet, left);
             (limit(number, 0.0, 1.0), weir)
         } else {
@@ -199,7 +206,7 @@ impl ByRecession {
     }
 
     /// What the number of the inflow means here; `look` for the slope of the lift's curve near its onset.
-    fn inflow(&self, lift: &Lift, look: Option<&Look>) -> Inflow {
+    fn inflow(&self, lift: &PooledLift, look: Option<&Look>) -> Inflow {
         let end = self.record.bin(self.record.len().saturating_sub(1));
         let slope = look.map_or(0.0, |look| {
             let little = look
@@ -216,7 +223,7 @@ impl ByRecession {
     }
 
     /// Air with which the lift is to stand still: never below its floor, as far as is known of what its valve passes.
-    fn still_air(&self, look: &Look, lift: &Lift, weir: bool) -> FreeAir {
+    fn still_air(&self, look: &Look, lift: &PooledLift, weir: bool) -> FreeAir {
         // The floor gives way only as far as the valve surely passes more, and never where fish live on it.
         let part = if weir { SURE_OF_SEAT.0 } else { SURE_OF_SEAT.1 };
         let sure = if look.fish { 1.0 } else { larger(part * self.seat, 1.0) };
@@ -230,7 +237,7 @@ impl ByRecession {
 
     /// Water was seen to come at this air, so the lift got its onset at the least: lowers the air for another recession by what
     /// its valve thus passes more than it was thought to. False when that is not worth a recession.
-    fn lower_air(&mut self, look: &Look, lift: &Lift, weir: bool, trickle_m3_s: f32) -> bool {
+    fn lower_air(&mut self, look: &Look, lift: &PooledLift, weir: bool, trickle_m3_s: f32) -> bool {
         let before = self.still_air(look, lift, weir);
         let taken = look.curve.air_for(WaterFlow::from_m3_s(trickle_m3_s));
         if let Some(taken) = taken.filter(|_| look.air.m3_s > 0.0) {
@@ -243,23 +250,23 @@ impl ByRecession {
 
     /// Flow that still came at the end, by the head that stood over the crest beyond what a wrong zero accounts for; nothing
     /// when the level had not come to rest.
-    fn stood_m3_s(&self, outlet: &Outlet) -> f32 {
+    fn stood_m3_s(&self, outlet: &OutletView<'_>) -> f32 {
         let back = |bins: usize| self.record.bin(self.record.len().saturating_sub(bins));
         match (back(1), back(4)) {
             (Some(last), Some(before)) if (before.level_m - last.level_m) < 0.001 => {
-                0.7 * outlet.flow_m3_s(last.level_m - ZERO_DOUBT_M, Some(last.below_m))
+                0.7 * outlet.flows_m3_s(last.level_m - ZERO_DOUBT_M, Some(last.below_m))
             }
             _ => 0.0,
         }
     }
 
-    fn fit_outlet(&mut self, look: &Look, lift: &Lift, tank: &Tank, outlet: &Outlet) -> Next {
+    fn fit_outlet(&mut self, look: &Look, lift: &PooledLift, tank: &Basin<'_>, outlet: &OutletView<'_>) -> Next {
         let below = self.record.bin(0).map(|bin| bin.below_m);
         let drains_into_source = outlet.to == Drain::Tank(lift.from);
         let setting = Setting {
             outlet,
             area_m2: tank.area_m2(self.start_m),
-            reading_m2: tank.sensor.variance_m2(),
+            reading_m2: tank.reading_m2,
             working_m: working_level(outlet, lift.target.m3_s, below, tank.rim_m),
             inflow: self.inflow(lift, drains_into_source.then_some(look)),
         };
@@ -319,16 +326,16 @@ impl ByRecession {
     }
 }
 
-fn is_hole(outlet: &Outlet) -> bool {
+fn is_hole(outlet: &OutletView<'_>) -> bool {
     matches!(outlet.law, Law::Orifice { .. })
 }
 
 /// The level at which the outlet, as told, passes a flow: by halving between its crest and the rim.
-fn working_level(outlet: &Outlet, flow_m3_s: f32, below_m: Option<f32>, rim_m: f32) -> f32 {
-    let (mut low, mut high) = (outlet.law.dry_below_m(), rim_m);
+fn working_level(outlet: &OutletView<'_>, flow_m3_s: f32, below_m: Option<f32>, rim_m: f32) -> f32 {
+    let (mut low, mut high) = (outlet.law.is_dry_below_m(), rim_m);
     for _ in 0..14 {
         let middle = 0.5 * (low + high);
-        if outlet.flow_m3_s(middle, below_m) < flow_m3_s {
+        if outlet.flows_m3_s(middle, below_m) < flow_m3_s {
             low = middle;
         } else {
             high = middle;

@@ -1,7 +1,7 @@
 //! The multipliers of a lift's curve from a few steady openings.
 
 use super::normal::Normal;
-use crate::installation::{Conditions, Lift};
+use crate::installation::{Conditions, PooledLift};
 use crate::lift::{Calibration, Curve, Fit as Sureness};
 use crate::math::seldom::{larger, limit, smaller};
 use crate::math::{exp, ln, sqrt};
@@ -68,7 +68,7 @@ impl Fit {
     pub fn advance(
         &mut self,
         steady: &[Steady],
-        lift: &Lift,
+        lift: &PooledLift,
         conditions: &Conditions,
         outlet_sigma: f32,
     ) -> Option<Option<Found>> {
@@ -117,7 +117,7 @@ impl Fit {
     fn found(
         &self,
         steady: &[Steady],
-        lift: &Lift,
+        lift: &PooledLift,
         conditions: &Conditions,
         outlet_sigma: f32,
         covariance: &[[f32; 4]; 4],
@@ -170,7 +170,7 @@ impl Fit {
 }
 
 /// Flow of the lift's curve with these logarithms of the multipliers, m3/s.
-fn flow(lift: &Lift, logs: &[f32; 3], conditions: &Conditions, point: &Steady) -> f32 {
+fn flow(lift: &PooledLift, logs: &[f32; 3], conditions: &Conditions, point: &Steady) -> f32 {
     let [losses, slip, air] = logs.map(exp);
     let calibration = Calibration {
         losses,

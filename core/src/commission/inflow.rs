@@ -7,7 +7,7 @@
 
 use crate::math::seldom::larger;
 use crate::math::sqrt;
-use crate::outlet::{Law, Outlet};
+use crate::outlet::{Law, OutletView};
 
 /// The straight part of the number over a weir, m3/s (2 L/min): the leak at -1.
 const WEIR_STRAIGHT_M3_S: f32 = 3.3e-5;
@@ -27,7 +27,7 @@ pub struct Inflow {
 impl Inflow {
     /// The trickle at a number above nothing when the water drained into stands at `below_m`, m3/s.
     #[must_use]
-    pub fn trickle_m3_s(&self, outlet: &Outlet, number: f32, below_m: f32) -> f32 {
+    pub fn trickle_m3_s(&self, outlet: &OutletView<'_>, number: f32, below_m: f32) -> f32 {
         if !(number > 0.0) {
             return 0.0;
         }
@@ -37,7 +37,7 @@ impl Inflow {
 
     /// The leak at a number below nothing, m3/s.
     #[must_use]
-    pub fn leak_m3_s(&self, outlet: &Outlet, number: f32) -> f32 {
+    pub fn leak_m3_s(&self, outlet: &OutletView<'_>, number: f32) -> f32 {
         let at_one = if is_weir(outlet) {
             self.straight_m3_s(outlet)
         } else {
@@ -46,20 +46,20 @@ impl Inflow {
         larger(-number, 0.0) * at_one
     }
 
-    fn straight_m3_s(&self, outlet: &Outlet) -> f32 {
+    fn straight_m3_s(&self, outlet: &OutletView<'_>) -> f32 {
         if is_weir(outlet) { WEIR_STRAIGHT_M3_S } else { 0.0 }
     }
 
     /// Leak (above nothing) or trickle at the end (below) and its change with the number, m3/s.
     #[must_use]
-    pub fn lost_m3_s(&self, outlet: &Outlet, number: f32) -> (f32, f32) {
+    pub fn lost_m3_s(&self, outlet: &OutletView<'_>, number: f32) -> (f32, f32) {
         let at = |number: f32| self.leak_m3_s(outlet, number) - self.trickle_m3_s(outlet, number, self.end_below_m);
         (at(number), (at(number - 0.01) - at(number + 0.01)).abs() / 0.02)
     }
 
     /// About the number whose trickle is this flow: a fit starts from it.
     #[must_use]
-    pub fn number_of(&self, outlet: &Outlet, trickle_m3_s: f32) -> f32 {
+    pub fn number_of(&self, outlet: &OutletView<'_>, trickle_m3_s: f32) -> f32 {
         let share = larger(trickle_m3_s, 0.0) / larger(self.target_m3_s, 1.0e-9);
         match &outlet.law {
             Law::VNotch { .. } => crate::math::pow(share, 0.4),
@@ -71,7 +71,7 @@ impl Inflow {
 
 /// True for outlets whose flow grows faster than their head: a trickle stands as a head that is easily seen.
 #[must_use]
-pub fn is_weir(outlet: &Outlet) -> bool {
+pub fn is_weir(outlet: &OutletView<'_>) -> bool {
     matches!(
         outlet.law,
         Law::VNotch { .. } | Law::Rectangular { .. } | Law::Standpipe { .. }
@@ -79,7 +79,7 @@ pub fn is_weir(outlet: &Outlet) -> bool {
 }
 
 /// The number to the power of the outlet's own law, so that it is about in proportion to the head of the trickle.
-fn power(outlet: &Outlet, number: f32) -> f32 {
+fn power(outlet: &OutletView<'_>, number: f32) -> f32 {
     match &outlet.law {
         Law::VNotch { .. } => number * number * sqrt(number),
         _ if is_weir(outlet) => number * sqrt(number),

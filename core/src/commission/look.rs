@@ -2,6 +2,8 @@
 
 use super::{Outcome, Refusal};
 use crate::lift::{Curve, Peak};
+use crate::outlet::OutletView;
+use crate::tank::{AreaPoint, LevelLimits, area_m2};
 use crate::units::FreeAir;
 
 /// What the trial sees at one step.
@@ -38,6 +40,30 @@ pub struct Look {
     pub peak: Peak,
     /// True when a level stands at an act limit, air is short, power is on backup: end the trial.
     pub stop: Option<Refusal>,
+}
+
+/// Of the tank that a trial fills and drains, as much as it looks at.
+#[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Basin<'a> {
+    /// Water surface against level.
+    pub area: &'a [AreaPoint],
+    /// The levels that warn and act.
+    pub limits: LevelLimits,
+    /// Where water runs over the rim, m.
+    pub rim_m: f32,
+    /// Variance of one reading, m2.
+    pub reading_m2: f32,
+    /// The outlet that is measured; none where it is not there any more.
+    pub outlet: Option<OutletView<'a>>,
+}
+
+impl Basin<'_> {
+    /// Water surface at a level, m2.
+    #[must_use]
+    pub fn area_m2(&self, level_m: f32) -> f32 {
+        area_m2(self.area, level_m)
+    }
 }
 
 /// What the trial wants done.

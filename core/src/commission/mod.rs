@@ -19,7 +19,7 @@ mod rest;
 mod trial;
 
 pub use curve_fit::{Found as CurveFound, Steady};
-pub use look::{Look, Move, Phase};
+pub use look::{Basin, Look, Move, Phase};
 pub use outlet_fit::Found as OutletFound;
 pub use possible::possible;
 pub use refusal::Refusal;

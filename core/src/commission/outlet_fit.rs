@@ -10,7 +10,7 @@ use super::normal::{Normal, inverse};
 use super::recession::{Bin, Record, width_s};
 use crate::math::seldom::{larger, limit};
 use crate::math::{exp, ln, sqrt};
-use crate::outlet::{Law, Outlet};
+use crate::outlet::{Law, OutletView};
 use serde::{Deserialize, Serialize};
 
 /// Parameters: ln coefficient, zero, number of the inflow, start level, tail exponent.
@@ -48,7 +48,7 @@ const AREA_SIGMA: f32 = 0.006;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Setting<'a> {
     /// The outlet with its told coefficient.
-    pub outlet: &'a Outlet,
+    pub outlet: &'a OutletView<'a>,
     /// Water surface of the tank at a level, m2.
     pub area_m2: f32,
     /// Variance of one reading, m2.
@@ -247,7 +247,7 @@ impl Fit {
         }
         if bin.count > 0 {
             let [_, zero, ..] = self.parameters;
-            let drowned = !is_weir(setting.outlet) && bin.below_m > setting.outlet.law.dry_below_m();
+            let drowned = !is_weir(setting.outlet) && bin.below_m > setting.outlet.law.is_dry_below_m();
             let meeting = drowned && middle - zero - bin.below_m < MEETING_M;
             let law_m2 = if meeting {
                 MEETING_ERROR_M * MEETING_ERROR_M
@@ -277,7 +277,7 @@ impl Fit {
             return None;
         }
         let [log_c, zero, number, _, _] = self.parameters;
-        let working = setting.outlet.at(setting.working_m - zero, first_below_m);
+        let working = setting.outlet.flows(setting.working_m - zero, first_below_m);
         let by_zero = if working.flow_m3_s > 0.0 {
             -working.per_level / working.flow_m3_s
         } else {
@@ -331,8 +331,8 @@ impl Fit {
 }
 
 /// How much of a change of the level below an outlet counts like one of its own level.
-fn feels_below(outlet: &Outlet, level_m: f32, below_m: Option<f32>) -> f32 {
-    let at = outlet.at(level_m, below_m);
+fn feels_below(outlet: &OutletView<'_>, level_m: f32, below_m: Option<f32>) -> f32 {
+    let at = outlet.flows(level_m, below_m);
     if at.per_level > 0.0 {
         -at.per_downstream / at.per_level
     } else {
@@ -343,7 +343,7 @@ fn feels_below(outlet: &Outlet, level_m: f32, below_m: Option<f32>) -> f32 {
 /// Variance of a level because the sensor below has a zero of its own: it counts as far as the outlet feels that level more, or
 /// less, than where it works. (A drowned pipe feels it always: there its zero is part of the outlet's.)
 fn below_m2(level_m: f32, bin: &Bin, first_below_m: Option<f32>, zero_m: f32, setting: &Setting<'_>) -> f32 {
-    if bin.below_m < setting.outlet.law.dry_below_m() {
+    if bin.below_m < setting.outlet.law.is_dry_below_m() {
         return 0.0;
     }
     let at_work = feels_below(setting.outlet, setting.working_m - zero_m, first_below_m);
@@ -352,7 +352,7 @@ fn below_m2(level_m: f32, bin: &Bin, first_below_m: Option<f32>, zero_m: f32, se
 }
 
 /// Variance of a level because the law of the outlet is known less well there.
-fn form_m2(outlet: &Outlet, level_m: f32) -> f32 {
+fn form_m2(outlet: &OutletView<'_>, level_m: f32) -> f32 {
     if is_uncovered(outlet, level_m) {
         UNCOVERED_ERROR_M * UNCOVERED_ERROR_M
     } else {
@@ -377,7 +377,7 @@ fn brim_sigma(setting: &Setting<'_>, coefficient: f32) -> f32 {
 }
 
 /// True for a hole that is not covered: how its flow goes with the levels on both sides is known less well.
-pub fn is_uncovered(outlet: &Outlet, level_m: f32) -> bool {
+pub fn is_uncovered(outlet: &OutletView<'_>, level_m: f32) -> bool {
     matches!(&outlet.law, Law::Orifice { centre_m, bore_m, .. } if level_m < centre_m + 0.5 * bore_m)
 }
 
@@ -405,7 +405,7 @@ impl Rate {
         let coefficient = exp(log_c);
         let leak_m3_s = setting.inflow.leak_m3_s(setting.outlet, number);
         // The level stood still before the stop: the lift delivered what outlet and leak took.
-        let start_m3_s = coefficient * setting.outlet.flow_m3_s(start - zero, first_below_m) + leak_m3_s;
+        let start_m3_s = coefficient * setting.outlet.flows_m3_s(start - zero, first_below_m) + leak_m3_s;
         Self {
             start_m3_s,
             coefficient,
@@ -415,7 +415,7 @@ impl Rate {
 
     fn m_s(&self, level_m: f32, bin: &Bin, parameters: &[f32; PARAMETERS], setting: &Setting<'_>) -> f32 {
         let [_, zero, number, _, tail] = *parameters;
-        let out = self.coefficient * setting.outlet.flow_m3_s(level_m - zero, Some(bin.below_m)) + self.leak_m3_s;
+        let out = self.coefficient * setting.outlet.flows_m3_s(level_m - zero, Some(bin.below_m)) + self.leak_m3_s;
         let still = if bin.tail > 1.0e-3 {
             exp(tail * ln(bin.tail))
         } else {

@@ -3,7 +3,7 @@
 //! Levels are kept as differences from the first ones, in 20 um: a fiftieth of a millimetre of noise, of which a bin averages
 //! at most a few dozen readings.
 
-use crate::math::limit;
+use crate::math::seldom::limit;
 
 /// Bins of a record: 30 of 2 s, 30 of 5 s, 36 of 30 s: 21 minutes and a half.
 pub const BINS: usize = 96;

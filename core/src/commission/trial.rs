@@ -1,21 +1,21 @@
 //! The course of a trial: the outlet by recessions, then the curve by openings.
 
+use super::Basin;
 use super::by_openings::ByOpenings;
 use super::by_recession::{ByRecession, Next};
 use super::inflow::is_weir;
 use super::look::{Look, Move, Phase};
 use super::{MOST_TRICKLE, Outcome, Refusal, curve_fit, outlet_fit};
-use crate::installation::{Conditions, Lift};
-use crate::outlet::Outlet;
-use crate::tank::Tank;
+use crate::installation::{Conditions, PooledLift};
+use crate::outlet::OutletView;
 
 /// A trial of one lift.
 #[derive(Clone, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Trial {
     /// The lift, by index.
-    pub lift: usize,
-    outlet: usize,
+    pub lift: u8,
+    outlet: u8,
     stage: Stage,
 }
 
@@ -31,7 +31,7 @@ enum Stage {
 impl Trial {
     /// A trial of `lift` through `outlet` of its receiving tank.
     #[must_use]
-    pub fn new(lift: usize, outlet: usize) -> Self {
+    pub fn new(lift: u8, outlet: u8) -> Self {
         Self {
             lift,
             outlet,
@@ -54,9 +54,22 @@ impl Trial {
         self.phase() == Phase::Opening
     }
 
+    /// The outlet of its receiving tank that is measured, by index.
+    #[must_use]
+    pub fn outlet(&self) -> usize {
+        usize::from(self.outlet)
+    }
+
     /// One step of the trial.
-    pub fn advance(&mut self, look: &Look, lift: &Lift, tank: &Tank, conditions: &Conditions, peak_share: f32) -> Move {
-        let stop = match tank.outlets.get(self.outlet) {
+    pub fn advance(
+        &mut self,
+        look: &Look,
+        lift: &PooledLift,
+        tank: &Basin<'_>,
+        conditions: &Conditions,
+        peak_share: f32,
+    ) -> Move {
+        let stop = match &tank.outlet {
             None => Err(Refusal::OutletUnclear),
             Some(outlet) => look.stop.map_or(Ok(outlet), Err),
         };
@@ -97,10 +110,9 @@ impl Trial {
         outlet_law: Result<outlet_fit::Found, Refusal>,
         curve: Result<curve_fit::Found, Refusal>,
     ) -> Outcome {
-        let narrow = |index: usize| u8::try_from(index).unwrap_or(u8::MAX);
         Outcome {
-            lift: narrow(self.lift),
-            outlet: narrow(self.outlet),
+            lift: self.lift,
+            outlet: self.outlet,
             outlet_law,
             curve,
         }
@@ -109,7 +121,7 @@ impl Trial {
 
 /// True when the lift trickled so much while it should have stood still that small flows cannot be read: over a pipe or a hole a
 /// trickle stands as a head that a wrong zero explains as well. Of its outlet's law that is a small part, of the curve's lower end not.
-fn hides_a_trickle(law: &outlet_fit::Found, lift: &Lift, outlet: &Outlet) -> bool {
+fn hides_a_trickle(law: &outlet_fit::Found, lift: &PooledLift, outlet: &OutletView<'_>) -> bool {
     !is_weir(outlet) && -law.leak_m3_s > MOST_TRICKLE * lift.target.m3_s
 }
 

@@ -3,6 +3,7 @@
 use super::*;
 use crate::air::Running;
 use crate::guard::Doubt;
+use crate::math::seldom::{larger, smaller};
 use crate::units::WaterFlow;
 
 /// Air that one unit less of a bank must be able to give, of what is wanted, before it may stop.
@@ -19,10 +20,6 @@ const FALLS: f32 = 0.3;
 const WOKEN_SIGMA: f32 = 0.3;
 /// The same of one that does again what it is told.
 const ANSWERS_SIGMA: f32 = 0.1;
-
-fn bit(tank: u8) -> u32 {
-    1u32.checked_shl(u32::from(tank)).unwrap_or(0)
-}
 
 /// What every lift is to get in a step.
 pub(super) struct Aimed<const LIFTS: usize> {
@@ -175,7 +172,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     ) -> Aimed<LIFTS> {
         let settings = &self.installation.settings;
         let stopped = self.place.stops.running().or(self.place.proof.running());
-        let others_wait = self.trial.as_ref().is_some_and(Trial::others_wait);
+        let others_wait = self.trial.running().is_some_and(Trial::others_wait);
         let verdict = |tank: u8| verdicts.get(usize::from(tank)).copied().unwrap_or_default();
         let together = self.together();
         let lost_tanks = self.place.lost_tanks;
@@ -242,7 +239,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             } else {
                 lift.priority
             };
-            let floor = FreeAir::from_m3_s(smaller(floor.m3_s, claim.m3_s));
+            let floor = FreeAir::from_m3_s(crate::math::smaller(floor.m3_s, claim.m3_s));
             let _ = claims.push(Claim {
                 wanted: claim,
                 floor,
@@ -255,8 +252,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.feed_blower(&mut claims);
         let settings = &self.installation.settings;
         let (air, short, openings, demand) = {
-            let manifold = self.manifold(self.place.gauge_pa).shifted(self.place.above_curve_pa);
-            let branches = self.branches();
+            let manifold = self
+                .manifold(self.place.gauge_pa.get())
+                .shifted(self.place.above_curve_pa);
+            let mut branches = heapless::Vec::new();
+            self.branches(&mut branches);
             let (drive, most) = (&self.installation.air.drive, settings.most_opening);
             // What is shared is what the whole blower gives; as much of it runs as that takes.
             let whole = manifold.running(Running::FULL);

@@ -2,6 +2,8 @@
 
 use super::*;
 use crate::guard::GaugeView;
+use crate::math::seldom;
+use crate::possibly::Possibly;
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Takes the manifold gauge; where it gives nothing that can be, what it would show by what it usually shows above the blower's
@@ -13,21 +15,31 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let most = self.installation.air.shut_off_pa();
         let shows = match reading {
-            Reading::Value(pa) if pa >= -500.0 && pa <= 1.5 * most => Some(larger(pa, 0.0)),
+            Reading::Value(pa) if pa >= -500.0 && pa <= 1.5 * most => Some(seldom::larger(pa, 0.0)),
             _ => None,
         };
         let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
         let curve = self.manifold(None).pressure_at_pa(lifts);
         let trusted = shows.filter(|_| !self.place.gauge.is_wrong());
-        let pa = trusted.or_else(|| self.place.gauge.usual_pa().map(|usual| larger(curve + usual, 0.0)));
-        let off = pa.zip(self.place.gauge_pa).map_or(0.0, |(pa, mean)| (pa - mean).abs());
+        let pa = trusted.or_else(|| {
+            self.place
+                .gauge
+                .usual_pa()
+                .map(|usual| seldom::larger(curve + usual, 0.0))
+        });
+        let off = pa
+            .zip(self.place.gauge_pa.get())
+            .map_or(0.0, |(pa, mean)| (pa - mean).abs());
         let far = off > GAUGE_FAR * most && !self.place.gauge.is_unsteady();
         let follows = self.place.gauge_far.update(far, !far, 2, step_ms);
         let share = seconds / (seconds + if follows { GAUGE_FOLLOWS_S } else { GAUGE_FILTER_S });
-        self.place.gauge_pa = pa.map(|pa| self.place.gauge_pa.map_or(pa, |before| before + share * (pa - before)));
+        self.place.gauge_pa = pa.map_or(Possibly::NONE, |pa| {
+            let mean = self.place.gauge_pa.get();
+            Possibly::some(mean.map_or(pa, |before| before + share * (pa - before)))
+        });
         let view = GaugeView {
             shows_pa: shows,
-            mean_pa: self.place.gauge_pa.unwrap_or(curve),
+            mean_pa: self.place.gauge_pa.get().unwrap_or(curve),
             curve_pa: curve,
             most_pa: most,
         };
@@ -40,12 +52,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         Manifold::new(air, self.conditions.atmosphere_pa, gauge_pa).running(self.place.blower.running(&air.drive))
     }
 
-    pub(super) fn branches(&self) -> heapless::Vec<Branch<'_>, LIFTS> {
-        let mut branches = heapless::Vec::new();
+    /// Puts the lifts' places on the manifold into `branches`: given back as a value they would be copied.
+    pub(super) fn branches<'a>(&'a self, branches: &mut heapless::Vec<Branch<'a>, LIFTS>) {
         for (lift, run) in self.installation.lifts.iter().zip(&self.lifts) {
-            let _ = branches.push((&lift.valve, run.path));
+            let _ = branches.push(self.installation.branch(lift, run.path));
         }
-        branches
     }
 
     /// Works out the air of each lift from where its valve stands, and the variance that its factor gains thereby in this step.
@@ -58,9 +69,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let fresh_stop = self.place.stops.is_fresh() || self.place.proof.is_fresh();
         let near_pa = self.manifold_pa;
-        let settled = self
-            .manifold(self.place.gauge_pa)
-            .settle(&self.branches(), &openings, near_pa);
+        let settled = {
+            let mut branches = heapless::Vec::new();
+            self.branches(&mut branches);
+            let manifold = self.manifold(self.place.gauge_pa.get());
+            manifold.settle(&branches, &openings, near_pa)
+        };
         self.manifold_pa = settled.pressure_pa;
         // A moved neighbour shows as pressure: what the valve made of the old drop it may not make of the new one.
         let drop = larger(
@@ -78,7 +92,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         } else {
             0.0
         };
-        self.place.above_curve_pa = self.place.gauge_pa.map_or(0.0, |gauge| {
+        self.place.above_curve_pa = self.place.gauge_pa.get().map_or(0.0, |gauge| {
             let lifts = settled
                 .air
                 .iter()

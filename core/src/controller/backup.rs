@@ -3,6 +3,7 @@
 use super::*;
 use crate::air::power_w;
 use crate::guard::GivenUp;
+use crate::math::seldom::larger;
 
 /// Oxygen left in a tank, after twice the time it has been without, below which its lift gets its air back, minutes.
 const LEAST_OXYGEN_MIN: u16 = 10;

@@ -10,7 +10,7 @@ use crate::guard::TankVerdict;
 use crate::guard::Trend;
 use crate::lift::Calibration;
 use crate::math::seldom::{larger, limit, smaller};
-use crate::outlet::Drain;
+use crate::outlet::{Drain, Outlet};
 use crate::step::{Reading, Readings};
 use crate::units::{FreeAir, Opening, WaterFlow};
 
@@ -22,16 +22,45 @@ pub(super) const DOUBT_IN_TRIAL_M3_S: f32 = 5.0e-4;
 /// was another one at every opening.
 const VALVE_MOVED: f32 = 0.05;
 
+/// A trial, or what came of it: one after the other, in the same memory.
+#[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[allow(clippy::large_enum_variant)] // it lies in place
+pub(super) enum Trying {
+    /// No trial, or one whose outcome was taken.
+    Nothing,
+    /// It runs.
+    Running(Trial),
+    /// It ended.
+    Ended(Outcome),
+}
+
+impl Trying {
+    pub fn running(&self) -> Option<&Trial> {
+        match self {
+            Self::Running(trial) => Some(trial),
+            _ => None,
+        }
+    }
+
+    fn take_outcome(&mut self) -> Option<Outcome> {
+        let Self::Ended(outcome) = self else { return None };
+        let outcome = *outcome;
+        *self = Self::Nothing;
+        Some(outcome)
+    }
+}
+
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// The trial that is running.
     #[must_use]
     pub fn trial(&self) -> Option<&Trial> {
-        self.trial.as_ref()
+        self.trial.running()
     }
 
-    /// The outcome of the last trial that ended, once. What it accepted is already in [`Controller::installation`].
+    /// The outcome of the last trial that ended, once, and until the next one begins. What it accepted is already in [`Controller::installation`].
     pub fn take_outcome(&mut self) -> Option<Outcome> {
-        self.outcome.take()
+        self.trial.take_outcome()
     }
 
     /// Puts a lift on the list of trials.
@@ -53,21 +82,28 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         verdicts: &[TankVerdict; TANKS],
         (step_ms, seconds): (u32, f32),
     ) -> Option<(usize, Move)> {
-        if self.trial.is_none() {
+        if self.trial.running().is_none() {
             self.start_next_trial();
         }
-        let index = self.trial.as_ref()?.lift;
+        let index = self.trial.running()?.lift.into();
         let look = self.look(index, readings, verdicts, step_ms, seconds)?;
-        let lift = self.installation.lifts.get(index)?;
-        let tank = self.installation.tanks.get(usize::from(lift.to))?;
-        let share = self.installation.settings.peak_share;
-        let wanted = self.trial.as_mut()?.advance(&look, lift, tank, &self.conditions, share);
+        let wanted = self.advance_trial(index, &look)?;
         if let Move::End(outcome) = wanted {
-            self.trial = None;
+            self.trial = Trying::Ended(outcome);
             self.take_over(index, &outcome);
-            self.outcome = Some(outcome);
         }
         Some((index, wanted))
+    }
+
+    #[inline(never)]
+    fn advance_trial(&mut self, index: usize, look: &Look) -> Option<Move> {
+        let lift = self.installation.lifts.get(index)?;
+        let Trying::Running(trial) = &mut self.trial else {
+            return None;
+        };
+        let basin = self.installation.basin(lift.to, trial.outlet())?;
+        let share = self.installation.settings.peak_share;
+        Some(trial.advance(look, lift, &basin, &self.conditions, share))
     }
 
     fn start_next_trial(&mut self) {
@@ -80,11 +116,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let Some(run) = self.lifts.get(index).filter(|run| run.mode == Mode::Automatic) else {
             return;
         };
+        let lift = u8::try_from(index).unwrap_or(u8::MAX);
         match possible(&self.installation, index, &run.curve) {
-            Ok(outlet) => self.trial = Some(Trial::new(index, outlet)),
+            Ok(outlet) => self.trial = Trying::Running(Trial::new(lift, outlet)),
             Err(why) => {
-                let lift = u8::try_from(index).unwrap_or(u8::MAX);
-                self.outcome = Some(Outcome {
+                self.trial = Trying::Ended(Outcome {
                     lift,
                     outlet: 0,
                     outlet_law: Err(why),
@@ -111,10 +147,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .filter(|level| *level > -0.1 && *level < of.rim_m + 0.25),
             _ => None,
         };
+        let dry_below_m = |outlet: &Outlet<_>| self.installation.dry_below_m(outlet);
         let working = tank
             .outlets
             .iter()
-            .min_by(|a, b| a.law.dry_below_m().total_cmp(&b.law.dry_below_m()))?;
+            .min_by(|a, b| dry_below_m(a).total_cmp(&dry_below_m(b)))?;
         let (below_m, below_reading_m) = match working.to {
             Drain::Tank(below) => {
                 let below = usize::from(below);
@@ -180,9 +217,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 let manifold = Manifold::new(
                     &self.installation.air,
                     self.conditions.atmosphere_pa,
-                    self.place.gauge_pa,
+                    self.place.gauge_pa.get(),
                 );
-                manifold.settle(&self.branches(), &openings, self.manifold_pa)
+                let mut branches = heapless::Vec::new();
+                self.branches(&mut branches);
+                manifold.settle(&branches, &openings, self.manifold_pa)
             };
             let lifts = self
                 .installation
@@ -238,6 +277,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let moved = outcome
             .curve
             .is_ok_and(|found| (found.calibration.air - 1.0).abs() > VALVE_MOVED);
+        self.renew_drifts();
         self.renew_curves();
         let _ = self.settle_air(0.0);
         for (other, run) in self.lifts.iter_mut().enumerate() {

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::guard::{TankView, doubt_m};
+use crate::math::seldom;
 use crate::outlet::Outflow;
 
 /// Seconds in which a jump counts as new.
@@ -44,16 +45,16 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, (tank, input)) in self.installation.tanks.iter().zip(&mut tanks).enumerate() {
             let level = self.filter.level_m(index);
             let mut unseen = self.installation.settings.unseen_flow_m3_s;
-            if self.trial.is_some() {
-                unseen = larger(unseen, commissioning::DOUBT_IN_TRIAL_M3_S);
+            if self.trial.running().is_some() {
+                unseen = seldom::larger(unseen, commissioning::DOUBT_IN_TRIAL_M3_S);
             }
-            for outlet in &tank.outlets {
+            for outlet in self.installation.outlets_of(tank) {
                 let to = match outlet.to {
                     Drain::Tank(to) => Some(usize::from(to)),
                     Drain::Away => None,
                 };
                 let downstream = to.map(|to| self.filter.level_m(to) + self.floor_difference_m(to, index));
-                let flow = outlet.at(level, downstream);
+                let flow = outlet.flows(level, downstream);
                 if flow == Outflow::default() {
                     continue;
                 }
@@ -70,7 +71,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 });
             }
             *input = TankInput {
-                area_m2: tank.area_m2(level),
+                area_m2: self.installation.area_m2(tank, level),
                 most_m: tank.rim_m + 0.25,
                 unseen_m3_s: unseen,
             };
@@ -88,23 +89,30 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         floor(of) - floor(above)
     }
 
-    /// Checks and takes the level readings; true when at least one could be used.
+    /// Checks and takes the level readings, and says what each was worth.
     #[inline(never)]
-    pub(super) fn take_levels(&mut self, readings: &Readings<TANKS>, step_ms: u32, seconds: f32) -> bool {
+    pub(super) fn take_levels(&mut self, readings: &Readings<TANKS>, step_ms: u32, seconds: f32) -> [Checked; TANKS] {
         let mut believed = heapless::Vec::<LevelInput, TANKS>::new();
-        let mut any = false;
+        let mut all = [Checked::Missing; TANKS];
+        let mut swapped_tanks = self.place.swapped_tanks;
         let rates = self.fastest_rates();
-        let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(&rates);
-        for (index, ((run, tank), rate)) in tanks.enumerate() {
+        let tanks = self
+            .tanks
+            .iter_mut()
+            .zip(&self.installation.tanks)
+            .zip(&rates)
+            .zip(&mut all);
+        for (index, (((run, tank), rate), worth)) in tanks.enumerate() {
+            let swapped = swapped_tanks & 1 == 1;
+            swapped_tanks >>= 1;
             let reading = readings.levels.get(index).copied().unwrap_or(Reading::Missing);
             let sensor = &tank.sensor;
             let before = self.filter.level_m(index);
             let mut checked = run.watch.check(reading, sensor, tank.rim_m, *rate, (step_ms, seconds));
-            if run.swapped && matches!(checked, Checked::Level(_)) {
+            if swapped && matches!(checked, Checked::Level(_)) {
                 checked = Checked::Implausible;
             }
             if let Checked::Level(level) = checked {
-                any = true;
                 let variance_m2 = run.watch.variance_m2(sensor);
                 if run.watch.believed_jump() && self.filter.knows(index) {
                     run.set_jump_m(Some((before, level - before)));
@@ -122,14 +130,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 }
             }
             run.note(checked, step_ms);
-            let unseen = run.swapped || run.watch.is_stuck(sensor, step_ms);
+            *worth = checked;
+            let unseen = swapped || run.watch.is_stuck(sensor, step_ms);
             let seen = if unseen { Checked::Missing } else { checked };
             run.seen.note(seen, run.watch.believed_jump(), seconds);
         }
         self.filter.update(&believed);
         self.settle_jumps();
-        self.find_swapped(readings, step_ms);
-        any
+        self.find_swapped(readings, &all, step_ms);
+        all
     }
 
     /// Was it the water that jumped, or the sensor? Water that was poured in or taken runs off again, or comes again; a sensor
@@ -170,7 +179,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// What the outlets of a tank pass at a level, m3/s.
     pub(super) fn runs_off_m3_s(&self, tank: usize, level: f32) -> f32 {
         self.installation.tanks.get(tank).map_or(0.0, |told| {
-            told.outlets.iter().fold(0.0f32, |sum, outlet| {
+            self.installation.outlets_of(told).fold(0.0f32, |sum, outlet| {
                 let downstream = match outlet.to {
                     Drain::Tank(to) => {
                         let to = usize::from(to);
@@ -178,7 +187,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     }
                     Drain::Away => None,
                 };
-                sum + outlet.at(level, downstream).flow_m3_s
+                sum + outlet.flows(level, downstream).flow_m3_s
             })
         })
     }
@@ -187,9 +196,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// they ever gave; they are taken so then.
     fn brings_nearer(&mut self, tank: usize, before_m: f32, level_m: f32) -> bool {
         let flow = |level: f32| self.runs_off_m3_s(tank, level);
-        let times = larger(flow(level_m), 1.0e-7) / larger(flow(before_m), 1.0e-7);
+        let times = seldom::larger(flow(level_m), 1.0e-7) / seldom::larger(flow(before_m), 1.0e-7);
         let now = self.together().get(tank).copied().unwrap_or(1.0);
-        let off = |share: f32| larger(share, 1.0 / larger(share, 1.0e-6));
+        let off = |share: f32| seldom::larger(share, 1.0 / seldom::larger(share, 1.0e-6));
         if off(now * times) > 0.95 * off(now) {
             return false;
         }
@@ -198,8 +207,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             if usize::from(lift.to) == tank {
                 let curve_m3_s = run.curve.flow(run.air).m3_s;
-                let same = larger(run.curve_m3_s, 1.0e-7) / larger(curve_m3_s, 1.0e-7);
-                let factor = limit(self.filter.factor(index) * times * same, 0.1, 3.0);
+                let same = seldom::larger(run.curve_m3_s, 1.0e-7) / seldom::larger(curve_m3_s, 1.0e-7);
+                let factor = seldom::limit(self.filter.factor(index) * times * same, 0.1, 3.0);
                 self.filter.restart_factor(index, factor, UNSURE_WHEN_PUT_RIGHT);
                 run.curve_m3_s = curve_m3_s;
             }
@@ -208,33 +217,32 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// Two sensors of which each shows what the other showed before, and whether they do so no more.
-    fn find_swapped(&mut self, readings: &Readings<TANKS>, step_ms: u32) {
+    fn find_swapped(&mut self, readings: &Readings<TANKS>, checked: &[Checked; TANKS], step_ms: u32) {
         let read = |index: usize| match (readings.levels.get(index), self.installation.tanks.get(index)) {
             (Some(Reading::Value(raw)), Some(tank)) => {
                 Some(tank.sensor.scale.level_m(*raw) + tank.sensor.zero_m).filter(|level| level.is_finite())
             }
             _ => None,
         };
-        let odd = |run: &TankRun| run.swapped || matches!(run.reading, Checked::Implausible | Checked::OutOfRange);
-        if self.place.swapped.rests() && !self.tanks.iter().any(odd) {
+        let mut odd = self.place.swapped_tanks;
+        for (index, checked) in checked.iter().enumerate() {
+            if matches!(checked, Checked::Implausible | Checked::OutOfRange) {
+                odd |= bit(index);
+            }
+        }
+        if self.place.swapped.rests() && odd == 0 {
             return;
         }
         let mut pair = None;
-        for (one, run) in self.tanks.iter().enumerate() {
-            for (other, _) in self
-                .tanks
-                .iter()
-                .enumerate()
-                .skip(one + 1)
-                .filter(|_| odd(run))
-                .filter(|(_, run)| odd(run))
-            {
+        let tanks = self.tanks.len();
+        for one in (0..tanks).filter(|one| is_set(odd, *one)) {
+            for other in (one + 1..tanks).filter(|other| is_set(odd, *other)) {
                 let (Some(a), Some(b)) = (read(one), read(other)) else {
                     continue;
                 };
                 let (own, its) = (self.filter.level_m(one), self.filter.level_m(other));
                 let near = |level: f32, other: f32| (level - other).abs() < SWAPPED_WITHIN_M;
-                let crossed = if run.swapped {
+                let crossed = if is_set(self.place.swapped_tanks, one) {
                     (a - its).abs() + (b - own).abs() < (a - own).abs() + (b - its).abs()
                 } else {
                     near(a, its) && near(b, own) && !near(own, its)
@@ -244,21 +252,19 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 }
             }
         }
-        let stood = self.tanks.iter().any(|run| run.swapped);
+        let stood = self.place.swapped_tanks != 0;
         let stands = self
             .place
             .swapped
             .update(pair.is_some(), pair.is_none(), SWAPPED_AFTER_S, step_ms);
-        if stands && !stood {
+        if !stands {
+            self.place.swapped_tanks = 0;
+        } else if !stood {
+            self.place.swapped_tanks = pair.map_or(0, |(one, other)| bit(one) | bit(other));
             for (index, run) in self.tanks.iter_mut().enumerate() {
-                run.swapped = pair.is_some_and(|(one, other)| index == one || index == other);
-                if run.swapped {
+                if is_set(self.place.swapped_tanks, index) {
                     run.set_jump_m(None);
                 }
-            }
-        } else if !stands && stood {
-            for run in &mut self.tanks {
-                run.swapped = false;
             }
         }
     }
@@ -275,7 +281,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         }
         for (index, (rate, tank)) in rates.iter_mut().zip(&self.installation.tanks).enumerate() {
-            *rate /= tank.area_m2(self.filter.level_m(index));
+            *rate /= self.installation.area_m2(tank, self.filter.level_m(index));
         }
         rates
     }

@@ -2,6 +2,7 @@
 
 use crate::air::Setting;
 use crate::guard::{Condition, Gauge, ProofStop, Reserve, WaterSum};
+use crate::possibly::Possibly;
 use crate::stop::StopPlan;
 use crate::time::{Held, Millis};
 
@@ -23,7 +24,7 @@ pub(super) struct PlaceRun {
     pub last: Option<Millis>,
     /// Manifold pressure at which the factors were last doubted for a change of it.
     pub doubted_pa: f32,
-    pub gauge_pa: Option<f32>,
+    pub gauge_pa: Possibly,
     /// It is far from its mean: a blower that stopped or started, a big valve that moves.
     pub gauge_far: Condition,
     /// What the gauge shows above the blower's curve at the airs believed, Pa; zero without a gauge.
@@ -45,6 +46,8 @@ pub(super) struct PlaceRun {
     pub balance: WaterSum,
     pub gauge: Gauge,
     pub swapped: Condition,
+    /// Tanks whose sensors show what another showed before, and the other way round, a bit each.
+    pub swapped_tanks: u32,
     pub since_leap: Held,
     pub since_refused: Held,
     pub since_trial: Held,
@@ -56,40 +59,44 @@ pub(super) struct PlaceRun {
 }
 
 impl PlaceRun {
-    /// Nothing has happened yet.
-    pub const NEW: Self = Self {
-        stops: StopPlan::NONE,
-        proof: ProofStop::NONE,
-        before_stop: (0.0, 0.0),
-        odd: Condition::CLEAR,
-        was_odd: false,
-        hurried: false,
-        lost_tanks: 0,
-        last: None,
-        doubted_pa: 0.0,
-        gauge_pa: None,
-        gauge_far: Condition::CLEAR,
-        above_curve_pa: 0.0,
-        blower: Setting::FIXED,
-        passes_m3_s: 0.0,
-        fed_on: false,
-        essential: false,
-        reserve: Reserve::FULL,
-        since_begin: Held::NONE,
-        dead_headed: Condition::CLEAR,
-        below_floor: Condition::CLEAR,
-        air_short: Condition::CLEAR,
-        no_levels: Condition::CLEAR,
-        no_air: Condition::CLEAR,
-        air_weak: Condition::CLEAR,
-        balance: WaterSum::NEW,
-        gauge: Gauge::NEW,
-        swapped: Condition::CLEAR,
-        since_leap: Held::LONG,
-        since_refused: Held::LONG,
-        since_trial: Held::LONG,
-        saved_rejected: false,
-        hint_at: 0,
-        asked: 0,
-    };
+    /// Nothing has happened yet. One function, that it stands in the program once.
+    #[inline(never)]
+    pub const fn new() -> Self {
+        Self {
+            stops: StopPlan::NONE,
+            proof: ProofStop::NONE,
+            before_stop: (0.0, 0.0),
+            odd: Condition::CLEAR,
+            was_odd: false,
+            hurried: false,
+            lost_tanks: 0,
+            last: None,
+            doubted_pa: 0.0,
+            gauge_pa: Possibly::NONE,
+            gauge_far: Condition::CLEAR,
+            above_curve_pa: 0.0,
+            blower: Setting::FIXED,
+            passes_m3_s: 0.0,
+            fed_on: false,
+            essential: false,
+            reserve: Reserve::FULL,
+            since_begin: Held::NONE,
+            dead_headed: Condition::CLEAR,
+            below_floor: Condition::CLEAR,
+            air_short: Condition::CLEAR,
+            no_levels: Condition::CLEAR,
+            no_air: Condition::CLEAR,
+            air_weak: Condition::CLEAR,
+            balance: WaterSum::NEW,
+            gauge: Gauge::NEW,
+            swapped: Condition::CLEAR,
+            swapped_tanks: 0,
+            since_leap: Held::LONG,
+            since_refused: Held::LONG,
+            since_trial: Held::LONG,
+            saved_rejected: false,
+            hint_at: 0,
+            asked: 0,
+        }
+    }
 }

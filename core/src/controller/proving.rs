@@ -83,7 +83,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         };
         let tank = lift.to;
         let fed = self.installation.tanks.iter().any(|other| {
-            let to = |outlet: &crate::outlet::Outlet| matches!(outlet.to, Drain::Tank(to) if to == tank);
+            let to = |outlet: &crate::outlet::Outlet<_>| matches!(outlet.to, Drain::Tank(to) if to == tank);
             other.outlets.iter().any(to)
         });
         let stills = air_to_stand_still(&run.curve, lift.air_floor).is_some();
@@ -113,7 +113,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let drawn = self.lifts.iter().zip(&self.installation.lifts);
         let drawn = drawn.filter(|(_, other)| usize::from(other.from) == fed);
         let drawn = drawn.fold(0.0f32, |sum, (run, _)| sum + run.flow.m3_s);
-        let by_law_m_s = |at_m: f32| (drawn + self.runs_off_m3_s(fed, at_m)) / tank.area_m2(level_m);
+        let by_law_m_s = |at_m: f32| (drawn + self.runs_off_m3_s(fed, at_m)) / self.installation.area_m2(tank, level_m);
         let by_law_m_s = [0.0, -ZERO_DOUBT_M, ZERO_DOUBT_M].map(|off_m| by_law_m_s(level_m + off_m));
         Some(Fall { level_m, by_law_m_s })
     }

@@ -2,12 +2,14 @@
 
 use super::Controller;
 use super::aim::Aimed;
+use super::run::LiftRun;
 use crate::alarm::{Figure, Kind, List, Subject};
 use crate::guard::{Gauge, Proven, TankVerdict};
 use crate::level::Checked;
-use crate::math::{finite_or, larger, smaller};
+use crate::math::{finite_or, larger, seldom};
 use crate::possibly::Possibly;
 use crate::step::{BlowerStep, LiftState, LiftStep, Step, TankStep};
+use crate::tank::{area_m2, volume_m3};
 use crate::units::{FreeAir, WaterFlow};
 
 /// Delivery below this share of the curve for [`WEAK_AFTER_S`] is an alarm.
@@ -54,6 +56,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         step: &mut Step<LIFTS, TANKS>,
         aimed: &Aimed<LIFTS>,
         verdicts: &[TankVerdict; TANKS],
+        checked: &[Checked; TANKS],
     ) {
         let step_ms = step.step_ms;
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
@@ -96,17 +99,17 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 state: run.state,
             });
         }
-        for (index, run) in self.tanks.iter().enumerate() {
+        for (index, reading) in checked.iter().enumerate().take(self.tanks.len()) {
             let _ = step.tanks.push(TankStep {
                 level_m: self.filter.level_m(index),
                 sigma_m: self.filter.level_sigma_m(index),
-                reading: run.reading,
+                reading: *reading,
                 oxygen_min: self.oxygen_min(index),
             });
         }
         let seconds = f32::from(u16::try_from(step_ms).unwrap_or(u16::MAX)) * 0.001;
         self.watch_air(seconds, step_ms);
-        self.watch_water(seconds, step_ms);
+        self.watch_water(checked, seconds, step_ms);
         self.raise_alarms(verdicts, step_ms);
         step.manifold_pa = self.manifold_pa;
         step.blower = BlowerStep {
@@ -224,6 +227,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         add(list, self.place.air_short.stands(), Kind::AirShort, Subject::Place);
         let shown = !self.place.since_begin.reached_s(SMALL_OVERFLOW_SHOWN_S);
         let mut small_overflows = if shown { self.small_overflows } else { 0 };
+        let mut swapped_tanks = self.place.swapped_tanks;
         let period_ms = self.installation.settings.period_ms;
         let installed = self.tanks.iter().zip(&self.installation.tanks);
         for (index, ((run, installed), verdict)) in (0u8..).zip(installed.zip(verdicts)) {
@@ -244,12 +248,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 Kind::LevelFallingFast,
                 tank,
             );
-            add(list, run.silent.stands(), Kind::SensorSilent, tank);
-            add(list, run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
+            if !run.silent.or(run.out_of_range).rests() {
+                add(list, run.silent.stands(), Kind::SensorSilent, tank);
+                add(list, run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
+            }
             let stuck = run.watch.is_stuck(&installed.sensor, period_ms);
             add(list, stuck, Kind::SensorStuck, tank);
             add(list, run.watch.is_noisy(), Kind::SensorNoisy, tank);
-            add(list, run.swapped, Kind::SensorsSwapped, tank);
+            add(list, swapped_tanks & 1 == 1, Kind::SensorsSwapped, tank);
+            swapped_tanks >>= 1;
             add(list, small_overflows & 1 == 1, Kind::OverflowTooSmall, tank);
             small_overflows >>= 1;
             add(list, run.has_moved(), Kind::LevelJumped, tank);
@@ -257,26 +264,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let installed = self.lifts.iter().zip(&self.installation.lifts);
         for (index, ((run, installed_lift), together)) in (0u8..).zip(installed.zip(&together)) {
             let lift = Subject::Lift(index);
-            add(list, run.out_of_reach.stands(), Kind::OutOfReach, lift);
-            add(
-                list,
-                run.out_of_reach.stands() && run.trust.most_share() < 1.0,
-                Kind::PastPeak,
-                lift,
-            );
-            add(list, run.weak.stands(), Kind::LiftWeak, lift);
-            let strays = if run.state == LiftState::HeldByLevel {
-                Kind::CannotBeHeld
-            } else {
-                Kind::RunsBack
-            };
-            add(list, run.astray.stands(), strays, lift);
-            add(list, run.trust.stands(), Kind::LiftStopped, lift);
-            add(list, run.trust.gives_no_answer(), Kind::ValveNotFollowing, lift);
-            let fed = Subject::Tank(installed_lift.to);
-            add(list, run.trust.seems_more(), Kind::ReturnSuspect, fed);
-            add(list, run.proven == Proven::Outlet, Kind::ReturnRestricted, fed);
-            add(list, run.proven == Proven::Sensor, Kind::SensorDrifting, fed);
+            let rests = run.out_of_reach.or(run.weak).or(run.astray).rests();
+            if !rests || !run.trust.is_calm() || run.proven != Proven::Nothing {
+                raise_of_a_lift(list, run, lift, Subject::Tank(installed_lift.to));
+            }
             add(list, *together, Kind::NotToldApart, lift);
         }
         add(
@@ -329,7 +320,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             });
         self.place.below_floor.update(below, !below, AIR_NEEDED_S, step_ms);
 
-        if self.trial.is_some() {
+        if self.trial.running().is_some() {
             self.place.since_trial.clear();
         } else {
             self.place.since_trial.add(step_ms);
@@ -341,7 +332,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
             return;
         }
-        let share = smaller(seconds / USUAL_SHARE_S, 1.0);
+        let share = seldom::smaller(seconds / USUAL_SHARE_S, 1.0);
         let frozen = self.place.air_weak.stands() || all_stand;
         let (mut tanks, mut all_weaker, mut all_back) = (0u8, true, true);
         for (run, now) in self.tanks.iter_mut().zip(&together).filter(|(_, now)| **now != 1.0) {
@@ -364,14 +355,16 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// Watches the water of all tanks together.
-    fn watch_water(&mut self, seconds: f32, step_ms: u32) {
+    fn watch_water(&mut self, checked: &[Checked; TANKS], seconds: f32, step_ms: u32) {
         let mut water = Some(0.0f32);
         let mut largest = 0.0f32;
-        for (index, (run, tank)) in self.tanks.iter().zip(&self.installation.tanks).enumerate() {
+        let tanks = self.tanks.iter().zip(&self.installation.tanks).zip(checked);
+        for (index, ((run, tank), checked)) in tanks.enumerate() {
             let level = self.filter.level_m(index);
-            largest = larger(largest, tank.area_m2(level));
-            let read = matches!(run.reading, Checked::Level(_)) && run.jump_m().is_none();
-            water = water.filter(|_| read).map(|sum| sum + tank.volume_m3(level));
+            let surface = self.installation.surface(tank);
+            largest = larger(largest, area_m2(surface, level));
+            let read = matches!(checked, Checked::Level(_)) && run.jump_m().is_none();
+            water = water.filter(|_| read).map(|sum| sum + volume_m3(surface, level));
         }
         self.place.balance.update(water, largest, seconds, step_ms);
     }
@@ -385,7 +378,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// About how long the oxygen of a tank lasts without air.
     pub(super) fn oxygen_min(&self, index: usize) -> Option<u16> {
         let tank = self.installation.tanks.get(index)?;
-        let volume = || tank.volume_m3(self.filter.level_m(index));
+        let volume = || volume_m3(self.installation.surface(tank), self.filter.level_m(index));
         crate::guard::minutes_left(&tank.stock, volume, self.oxygen_mg_l)
     }
 
@@ -407,6 +400,26 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         self.installation.settings.stop_every_s > 0 && stoppable + 1 >= sharing
     }
+}
+
+/// Raises what stands of a lift that does not do as it is told, and what it tells of the tank it fills.
+#[inline(never)]
+fn raise_of_a_lift(list: &mut List, run: &LiftRun, lift: Subject, fed: Subject) {
+    add(list, run.out_of_reach.stands(), Kind::OutOfReach, lift);
+    let past_peak = run.out_of_reach.stands() && run.trust.most_share() < 1.0;
+    add(list, past_peak, Kind::PastPeak, lift);
+    add(list, run.weak.stands(), Kind::LiftWeak, lift);
+    let strays = if run.state == LiftState::HeldByLevel {
+        Kind::CannotBeHeld
+    } else {
+        Kind::RunsBack
+    };
+    add(list, run.astray.stands(), strays, lift);
+    add(list, run.trust.stands(), Kind::LiftStopped, lift);
+    add(list, run.trust.gives_no_answer(), Kind::ValveNotFollowing, lift);
+    add(list, run.trust.seems_more(), Kind::ReturnSuspect, fed);
+    add(list, run.proven == Proven::Outlet, Kind::ReturnRestricted, fed);
+    add(list, run.proven == Proven::Sensor, Kind::SensorDrifting, fed);
 }
 
 /// Raises an alarm without a figure that stands. Asked in place, two hundred times a step; the call is for the few that do.

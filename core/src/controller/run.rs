@@ -2,10 +2,10 @@
 
 use crate::air::Path;
 use crate::guard::{Condition, Delivery, Doubt, Proven, Seen, TankGuard, Trend, Trust};
-use crate::installation::{Conditions, Lift, Settings};
+use crate::installation::{Conditions, PooledLift, Settings};
 use crate::level::{Checked, Watch};
 use crate::lift::{Curve, Peak};
-use crate::math::{limit, smaller};
+use crate::math::{seldom, smaller};
 use crate::possibly::Possibly;
 use crate::step::LiftState;
 use crate::time::Held;
@@ -75,7 +75,6 @@ pub(super) struct LiftRun {
     pub target: WaterFlow,
     pub trim: Trim,
     pub valve: ValveTrim,
-    drift_m_s: f32,
     pub curve: Curve,
     pub peak: Peak,
     /// What its air meets after the valve.
@@ -119,7 +118,6 @@ impl LiftRun {
             target,
             trim: Trim::new(target, factor),
             valve,
-            drift_m_s: 0.0,
             curve: Curve::nothing(),
             peak: Peak::default(),
             path: Path::default(),
@@ -146,14 +144,15 @@ impl LiftRun {
         }
     }
 
-    /// Sets the drift velocity of bubbles in its riser, m/s: it depends on bore and water alone.
+    /// Sets the drift velocity of bubbles in its riser times their slip, m/s: it depends on bore, water and calibration alone, and lasts
+    /// from curve to curve.
     pub fn set_drift(&mut self, drift_m_s: f32) {
-        self.drift_m_s = drift_m_s;
+        self.curve = Curve::dry(drift_m_s);
     }
 
-    pub fn renew_curve(&mut self, lift: &Lift, conditions: &Conditions, source_m: f32, receiver_m: f32) {
-        self.curve = Curve::with_drift(
-            self.drift_m_s,
+    pub fn renew_curve(&mut self, lift: &PooledLift, conditions: &Conditions, source_m: f32, receiver_m: f32) {
+        self.curve = Curve::with_slip(
+            self.curve.drift_m_s(),
             &lift.riser,
             &lift.calibration,
             conditions,
@@ -170,7 +169,7 @@ impl LiftRun {
     }
 
     /// The air this lift asks for, and with it the state it is in.
-    pub fn claim(&mut self, order: Order, floor: FreeAir, lift: &Lift, settings: &Settings) -> FreeAir {
+    pub fn claim(&mut self, order: Order, floor: FreeAir, lift: &PooledLift, settings: &Settings) -> FreeAir {
         let before = self.state;
         self.beyond = false;
         self.at_once = false;
@@ -228,7 +227,7 @@ impl LiftRun {
     /// Its factor in so many days, when it fouls on as it does.
     pub fn factor_in(&self, days: f32) -> f32 {
         let by_trend = self.trend.factor_in(days);
-        limit(by_trend.unwrap_or(self.trust.used()), 0.01, 10.0)
+        seldom::limit(by_trend.unwrap_or(self.trust.used()), 0.01, 10.0)
     }
 
     /// The air for this share of its target in so many days.
@@ -332,18 +331,22 @@ impl LiftRun {
 
     /// Sends the valve where this step wants it; `aimed` would give it the air it is to get.
     pub fn move_valve(&mut self, aimed: Opening, settings: &Settings, never_read: bool, hurried: bool, step_ms: u32) {
-        let within =
-            |opening: Opening| Opening::new(limit(opening.share(), settings.least_opening, settings.most_opening));
+        let within = |opening: Opening| {
+            Opening::new(seldom::limit(
+                opening.share(),
+                settings.least_opening,
+                settings.most_opening,
+            ))
+        };
         let before = self.valve.held();
         // A valve outside the limits (shut by hand before, or as saved by other settings) comes inside at once.
         let outside = within(before) != before;
-        let preset = Opening::new(settings.preset_opening);
         match (self.state, self.mode) {
             (LiftState::Manual, Mode::Manual(opening)) => {
                 self.valve.go_slowly(within(opening), MANUAL_STROKE_S, step_ms);
             }
             (LiftState::Fixed, _) if never_read || outside || before == Opening::SHUT => {
-                self.valve.go_to(within(preset))
+                self.valve.go_to(within(Opening::new(settings.preset_opening)));
             }
             (LiftState::Fixed | LiftState::WaitingForCommissioning, _) => {}
             (LiftState::Commissioning, _) if !self.at_once => {}
@@ -376,14 +379,11 @@ pub(super) struct TankRun {
     pub watch: Watch,
     pub guard: TankGuard,
     pub seen: Seen,
-    pub reading: Checked,
     pub silent: Condition,
     pub out_of_range: Condition,
     /// Where it stood before it jumped, while it is not known yet whether it was the water, and how far that was, m.
     before_jump_m: Possibly,
     jump_by_m: f32,
-    /// It shows what another showed before, and the other way round.
-    pub swapped: bool,
     pub since_jump: Held,
     /// What its lifts together usually give of the most they ever did; `None` before it is known.
     pub usual_share: Possibly,
@@ -395,12 +395,10 @@ impl Default for TankRun {
             watch: Watch::default(),
             guard: TankGuard::default(),
             seen: Seen::NOTHING,
-            reading: Checked::Missing,
             silent: Condition::default(),
             out_of_range: Condition::default(),
             before_jump_m: Possibly::NONE,
             jump_by_m: 0.0,
-            swapped: false,
             since_jump: Held::LONG,
             usual_share: Possibly::NONE,
         }
@@ -408,9 +406,9 @@ impl Default for TankRun {
 }
 
 impl TankRun {
-    /// Keeps what the last reading was worth.
+    /// Notes what its reading is worth.
+    #[inline(always)] // from one place
     pub fn note(&mut self, checked: Checked, step_ms: u32) {
-        self.reading = checked;
         let good = matches!(checked, Checked::Level(_));
         let silent = checked == Checked::Missing;
         self.silent.update(silent, !silent, SENSOR_DELAY_S, step_ms);

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::guard::Proven;
+use crate::math::seldom::{larger, smaller};
 
 /// Time between two looks at the same lift, s: the same hour every day, because targets and levels have their times of day.
 const DAY_S: u32 = 86_400;
@@ -112,9 +113,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 run.air_in(days, 1.0, settings)
             };
         }
+        let mut branches = heapless::Vec::new();
+        self.branches(&mut branches);
         self.manifold(None)
             .shifted(self.place.above_curve_pa)
             .running(Running::FULL)
-            .can_serve(&self.branches(), &airs, settings.most_opening)
+            .can_serve(&branches, &airs, settings.most_opening)
     }
 }

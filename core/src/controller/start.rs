@@ -1,6 +1,7 @@
 //! Beginning with an installation, and changing to another while it runs.
 
 use super::*;
+use crate::math::seldom::{larger, limit};
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// A controller of no lift and no tank: its steps give nothing. For a `static`, where [`Controller::begin`] then
@@ -8,7 +9,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[must_use]
     pub const fn idle() -> Self {
         Self {
-            installation: Installation::none(),
+            installation: Installed::none(),
             conditions: Conditions::NONE,
             oxygen_mg_l: 0.0,
             filter: Filter::idle(),
@@ -21,10 +22,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             look_at: u8::MAX,
             look_bit: 0,
             look_days: 0,
-            trial: None,
-            outcome: None,
+            trial: Trying::Nothing,
             alarms: List::NONE,
-            place: PlaceRun::NEW,
+            place: PlaceRun::new(),
         }
     }
 
@@ -99,12 +99,11 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             self.filter.assume_level(index, middle);
             let _ = self.tanks.push(TankRun::default());
         }
-        self.place = PlaceRun::NEW;
+        self.place = PlaceRun::new();
         self.manifold_pa = self.installation.air.shut_off_pa() * 0.5;
         self.place.blower.start();
         self.place.saved_rejected = !saved.is_empty() && !usable;
-        self.trial = None;
-        self.outcome = None;
+        self.trial = Trying::Nothing;
         self.alarms = List::NONE;
         self.renew_drifts();
         self.renew_curves();
@@ -127,7 +126,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return Err(faults);
         }
         self.take_installation(installation);
-        self.trial = None;
+        if self.trial.running().is_some() {
+            self.trial = Trying::Nothing;
+        }
         self.place.asked = 0;
         self.renew_drifts();
         self.renew_curves();
@@ -148,20 +149,23 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         Ok(())
     }
 
+    #[inline(never)] // what passes through its frame is not on the stack while the rest begins
     fn take_installation(&mut self, installation: &Installation<LIFTS, TANKS>) {
-        self.installation.copy_from(installation);
+        self.installation.take(installation);
         self.conditions = installation.site.conditions();
         self.oxygen_mg_l = crate::guard::saturation_mg_l(&installation.site);
     }
 
-    fn renew_drifts(&mut self) {
+    /// What follows from the installation alone: who shares a tank, how fast bubbles rise.
+    pub(super) fn renew_drifts(&mut self) {
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             run.shares = self.installation.shares_receiver(index);
-            run.set_drift(crate::lift::drift_velocity_m_s(
+            let drift_m_s = crate::lift::drift_velocity_m_s(
                 lift.riser.bore_m,
                 self.conditions.density_kg_m3,
                 self.conditions.surface_tension_n_m,
-            ));
+            );
+            run.set_drift(drift_m_s * lift.calibration.slip);
         }
     }
 }
@@ -169,8 +173,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
 /// Standard deviation of a delivery factor before anything was learned: that of the fitted curve at the air for the
 /// target with the source in the middle of its band, at least 3 %; the spread of the settings for a lift never measured.
 pub(super) fn prior_sigma<const LIFTS: usize, const TANKS: usize>(
-    installation: &Installation<LIFTS, TANKS>,
-    lift: &Lift,
+    installation: &Installed<LIFTS, TANKS>,
+    lift: &PooledLift,
     conditions: &Conditions,
 ) -> f32 {
     let spread = installation.settings.delivery_spread;

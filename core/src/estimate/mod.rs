@@ -16,8 +16,9 @@ mod update;
 pub use balance::Balance;
 pub use update::LevelInput;
 
-use crate::math::{limit, sqrt};
-use row::{get, set};
+use crate::math::seldom::limit;
+use crate::math::sqrt;
+use row::{Places, get, set};
 
 /// Bounds of a delivery factor.
 pub const FACTOR_LOW: f32 = 0.02;
@@ -80,7 +81,8 @@ pub struct Filter<const LIFTS: usize, const TANKS: usize> {
     p_hf: [[f32; LIFTS]; TANKS],
     /// Factors by factors, upper triangle.
     p_ff: [[f32; LIFTS]; LIFTS],
-    known: [bool; TANKS],
+    /// Tanks whose level was read, a bit each.
+    known: u32,
     most_m: [f32; TANKS],
     tanks: usize,
     lifts: usize,
@@ -100,7 +102,7 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
             p_hh: [[0.0; TANKS]; TANKS],
             p_hf: [[0.0; LIFTS]; TANKS],
             p_ff: [[0.0; LIFTS]; LIFTS],
-            known: [false; TANKS],
+            known: 0,
             most_m: [f32::MAX; TANKS],
             tanks: 0,
             lifts: 0,
@@ -119,7 +121,7 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
     /// Begins afresh where it lies: knows no level yet, factors of 1 with this standard deviation.
     pub fn begin(&mut self, lifts: usize, tanks: usize, spread: f32) {
         self.level.fill(0.0);
-        self.known.fill(false);
+        self.known = 0;
         self.most_m.fill(f32::MAX);
         for row in &mut self.p_hh {
             row.fill(0.0);
@@ -164,19 +166,24 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
             *row = [0.0; LIFTS];
         }
         set(&mut self.level, tank, level_m);
-        set(&mut self.known, tank, true);
+        self.note_known(tank, true);
     }
 
     /// Takes the starting level of a tank that was never read, without claiming to know it.
     pub fn assume_level(&mut self, tank: usize, level_m: f32) {
         self.restart_level(tank, level_m, UNKNOWN_LEVEL_M);
-        set(&mut self.known, tank, false);
+        self.note_known(tank, false);
     }
 
     /// True once a reading of this tank has been believed.
     #[must_use]
     pub fn knows(&self, tank: usize) -> bool {
-        self.known.get(tank).copied().unwrap_or(false)
+        self.known & Places::of(tank) != 0
+    }
+
+    fn note_known(&mut self, tank: usize, known: bool) {
+        let bit = Places::of(tank);
+        self.known = if known { self.known | bit } else { self.known & !bit };
     }
 
     /// Level believed, m.

@@ -102,7 +102,7 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
             let level = self.level_m(tank);
             let known = self.knows(tank);
             self.restart_level(tank, level, UNKNOWN_LEVEL_M);
-            set(&mut self.known, tank, known);
+            self.note_known(tank, known);
         }
     }
 }

@@ -31,17 +31,19 @@ pub(super) struct Places(u32);
 impl Places {
     pub const NONE: Self = Self(0);
 
-    pub fn note(&mut self, place: usize) {
+    /// The bit of a place.
+    pub fn of(place: usize) -> u32 {
         #[allow(clippy::cast_possible_truncation)] // at most 32 places
-        let bit = 1u32.wrapping_shl(place as u32);
-        self.0 |= bit;
+        1u32.wrapping_shl(place as u32)
+    }
+
+    pub fn note(&mut self, place: usize) {
+        self.0 |= Self::of(place);
     }
 
     /// The same without this one.
     pub fn without(self, place: usize) -> Self {
-        #[allow(clippy::cast_possible_truncation)]
-        let bit = 1u32.wrapping_shl(place as u32);
-        Self(self.0 & !bit)
+        Self(self.0 & !Self::of(place))
     }
 }
 

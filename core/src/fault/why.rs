@@ -59,6 +59,7 @@ reasons! {
     TooDeep "the blower cannot press air this deep: water would climb the air line",
     StiffBlower "this blower's air hardly depends on its pressure: without a bleed, closing one valve pushes its air through the others and independent targets cannot be met",
     AirTooShort "blower or valves cannot give all lifts the air for their targets at once: lifts of low priority will get less",
+    NoRoomForPoints "there is no room left for these measured points: leave out those that lie nearly on the line between their neighbours, here or in other tables; tables that are alike share their room",
     BlowerStarved "all targets together take less air than the blower must pass: fit a bleed valve",
 }
 

@@ -1,7 +1,7 @@
 //! What is left of a battery, how long it lasts, and what is given up so that it lasts as long as wanted.
 
 use crate::air::Backup;
-use crate::math::{larger, limit, smaller};
+use crate::math::seldom::{larger, limit, smaller};
 use crate::time::Held;
 
 /// Time between two looks, s.

@@ -14,7 +14,7 @@
 //! trickle through, which takes the same flow from both parts of the fall and so most of its share from the lower one; and a zero
 //! was never nearer to the crest than a few millimetres.
 
-use crate::math::{larger, smaller};
+use crate::math::seldom::{larger, smaller};
 use crate::time::Held;
 
 /// Share of the flow at its beginning at which the upper part of the fall ends.

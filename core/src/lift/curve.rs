@@ -18,7 +18,7 @@
 use super::drift::{DISTRIBUTION, drift_velocity_m_s};
 use super::riser::{Calibration, Riser};
 use crate::installation::Conditions;
-use crate::math::{GRAVITY_M_S2, PI, finite_or, larger, limit, smaller, sqrt};
+use crate::math::{GRAVITY_M_S2, PI, finite_or, larger, limit, seldom, smaller, sqrt};
 use crate::units::{FreeAir, WaterFlow};
 
 const C0: f32 = DISTRIBUTION;
@@ -90,12 +90,26 @@ impl Curve {
         receiver_m: Option<f32>,
     ) -> Self {
         let drift = drift_velocity_m_s(riser.bore_m, conditions.density_kg_m3, conditions.surface_tension_n_m);
-        Self::with_drift(drift, riser, calibration, conditions, source_m, receiver_m)
+        let drift = drift * calibration.slip;
+        Self::with_slip(drift, riser, calibration, conditions, source_m, receiver_m)
     }
 
     /// The same with the drift velocity already worked out: it does not change with the levels and costs an exponential.
     #[must_use]
     pub fn with_drift(
+        drift_m_s: f32,
+        riser: &Riser,
+        calibration: &Calibration,
+        conditions: &Conditions,
+        source_m: f32,
+        receiver_m: Option<f32>,
+    ) -> Self {
+        let drift = drift_m_s * calibration.slip;
+        Self::with_slip(drift, riser, calibration, conditions, source_m, receiver_m)
+    }
+
+    /// The same with the drift velocity times the slip that was fitted: what [`Curve::drift_m_s`] gives.
+    pub(crate) fn with_slip(
         drift_m_s: f32,
         riser: &Riser,
         calibration: &Calibration,
@@ -118,7 +132,7 @@ impl Curve {
             area_m2: area,
             a1: (wall + calibration.losses * riser.entrance_loss + riser.outlet_loss + 1.0) / (2.0 * GRAVITY_M_S2),
             a2: (wall + riser.outlet_loss + 2.0) / (2.0 * GRAVITY_M_S2),
-            drift_m_s: drift_m_s * calibration.slip,
+            drift_m_s,
             lift_m: lift,
             length_m: length,
             submergence_m: submergence,
@@ -127,15 +141,26 @@ impl Curve {
         }
     }
 
+    /// Velocity at which its bubbles rise through the water, the slip that was fitted included, m/s.
+    #[must_use]
+    pub fn drift_m_s(&self) -> f32 {
+        self.drift_m_s
+    }
+
     /// The curve of a riser that stands dry: no flow at any air.
     #[must_use]
     pub const fn nothing() -> Self {
+        Self::dry(0.0)
+    }
+
+    /// The same of one in which bubbles would rise as fast as this, m/s.
+    pub(crate) const fn dry(drift_m_s: f32) -> Self {
         Self {
             air_to_jg: 1.0,
             area_m2: 1.0,
             a1: 1.0,
             a2: 1.0,
-            drift_m_s: 0.0,
+            drift_m_s,
             lift_m: 0.0,
             length_m: 1.0,
             submergence_m: 0.0,
@@ -181,7 +206,7 @@ impl Curve {
         let constant = self.lift_m * b - self.length_m * jg;
         if constant >= 0.0 {
             return if self.drowned {
-                self.running_back(jg, b, constant / larger(b, 1.0e-6))
+                self.running_back(jg, b, constant / seldom::larger(b, 1.0e-6))
             } else {
                 Point::default()
             };
@@ -212,13 +237,13 @@ impl Curve {
     /// losses of water alone. Nothing at the onset, most without air.
     fn running_back(&self, jg: f32, b: f32, head_m: f32) -> Point {
         let speed = sqrt(head_m / self.a1);
-        let per_head = -0.5 * self.area_m2 * speed / larger(head_m, 1.0e-4);
-        let head_per_jg = -self.length_m * self.drift_m_s / larger(b * b, 1.0e-9);
+        let per_head = -0.5 * self.area_m2 * speed / seldom::larger(head_m, 1.0e-4);
+        let head_per_jg = -self.length_m * self.drift_m_s / seldom::larger(b * b, 1.0e-9);
         Point {
             flow: WaterFlow::from_m3_s(-self.area_m2 * speed),
             per_air: per_head * head_per_jg * self.air_to_jg,
             per_source_m: -per_head,
-            per_receiver_m: per_head * (1.0 - jg / larger(b, 1.0e-6)),
+            per_receiver_m: per_head * (1.0 - jg / seldom::larger(b, 1.0e-6)),
         }
     }
 
@@ -260,9 +285,9 @@ impl Curve {
         let top = sqrt(reach / ((self.a1 + self.a2) * C0));
         // Bracketed secant (Illinois): the end that stays has its value halved, so both ends close in.
         let (mut low, mut low_by) = (0.0f32, reach);
-        let (mut high, mut high_by) = (top, smaller(self.short_of_peak_by(top), -1.0e-9));
+        let (mut high, mut high_by) = (top, seldom::smaller(self.short_of_peak_by(top), -1.0e-9));
         for _ in 0..PEAK_STEPS {
-            let at = limit(low + (high - low) * low_by / (low_by - high_by), low, high);
+            let at = seldom::limit(low + (high - low) * low_by / (low_by - high_by), low, high);
             let by = self.short_of_peak_by(at);
             if by > 0.0 {
                 (low, low_by) = (at, by);
@@ -322,7 +347,7 @@ impl Curve {
         if self.submergence_m <= 0.0 || reach <= 0.0 {
             return None;
         }
-        let jg = larger(self.lift_m, 0.0) * self.drift_m_s / reach;
+        let jg = seldom::larger(self.lift_m, 0.0) * self.drift_m_s / reach;
         Some(FreeAir::from_m3_s(jg / self.air_to_jg))
     }
 

@@ -1,6 +1,7 @@
 //! How much faster than the water the air rises, and what share of the riser it fills.
 
-use crate::math::{GRAVITY_M_S2, exp, smaller, sqrt};
+use crate::math::seldom::smaller;
+use crate::math::{GRAVITY_M_S2, exp, sqrt};
 
 /// Distribution coefficient C0 of the drift-flux law in turbulent upward pipe flow (Nicklin, Wilkes & Davidson 1962;
 /// Zuber & Findlay 1965).

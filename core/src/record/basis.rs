@@ -1,7 +1,7 @@
 //! What every record with a time carries, so that it still means something in a year.
 
 use crate::frame::fingerprint;
-use crate::installation::Installation;
+use crate::installation::{Installation, Lift};
 use crate::step::Step;
 use crate::time::Millis;
 use serde::{Deserialize, Serialize};
@@ -71,10 +71,10 @@ pub(super) const fn low_half(fingerprint: u32) -> u16 {
 
 /// The sump: the tank that most lifts draw from, the first of several.
 #[must_use]
-pub fn sump<const LIFTS: usize, const TANKS: usize>(installation: &Installation<LIFTS, TANKS>) -> u8 {
+pub fn sump<P>(tanks: usize, lifts: &[Lift<P>]) -> u8 {
     let (mut sump, mut most) = (0, 0);
-    for (tank, _) in (0u8..).zip(&installation.tanks) {
-        let drawing = installation.lifts.iter().filter(|lift| lift.from == tank).count();
+    for (tank, _) in (0u8..).zip(0..tanks) {
+        let drawing = lifts.iter().filter(|lift| lift.from == tank).count();
         if drawing > most {
             (sump, most) = (tank, drawing);
         }

@@ -14,7 +14,7 @@ use crate::command::Command;
 use crate::commission::Outcome;
 use crate::controller::{Controller, Learned};
 use crate::frame::{encode, fingerprint};
-use crate::installation::Installation;
+use crate::installation::Installed;
 use crate::step::{Readings, Step};
 use crate::time::{Held, Millis};
 use serde::Serialize;
@@ -28,7 +28,7 @@ use serde::Serialize;
 /// # fn run(installation: &Installation<2, 3>, mut read: impl FnMut() -> Readings<3>, log: &mut impl Sink) {
 /// let Ok(mut controller) = Controller::<2, 3>::new(installation, &[]) else { return };
 /// let mut recorder = Recorder::<2, 3, 2048>::new(Plan::USUAL, "my board 1.0");
-/// recorder.begin(Began::Started(ResetCause::PowerOn), installation, &[], log);
+/// recorder.begin(Began::Started(ResetCause::PowerOn), controller.installation(), &[], log);
 /// loop {
 ///     let readings = read();
 ///     let step = controller.step(&readings);
@@ -97,7 +97,7 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize> Recorder<LIFTS, 
     pub fn begin(
         &mut self,
         began: Began,
-        installation: &Installation<LIFTS, TANKS>,
+        installation: &Installed<LIFTS, TANKS>,
         saved: &[Learned],
         sink: &mut impl Sink,
     ) {
@@ -160,7 +160,7 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize> Recorder<LIFTS, 
     }
 
     /// A trial ended; when it changed something, the changed installation of the controller follows.
-    pub fn commissioned(&mut self, outcome: &Outcome, installation: &Installation<LIFTS, TANKS>, sink: &mut impl Sink) {
+    pub fn commissioned(&mut self, outcome: &Outcome, installation: &Installed<LIFTS, TANKS>, sink: &mut impl Sink) {
         self.write(&Record::Commissioned(Commissioned::of(self.basis, outcome)), sink);
         if outcome.outlet_law.is_ok() || outcome.curve.is_ok() {
             self.begin(Began::Measured, installation, &[], sink);
@@ -178,11 +178,11 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize> Recorder<LIFTS, 
         self.write(&Record::Clock { now, unix_s }, sink);
     }
 
-    fn write_header(&mut self, began: Began, installation: &Installation<LIFTS, TANKS>, sink: &mut impl Sink) {
+    fn write_header(&mut self, began: Began, installation: &Installed<LIFTS, TANKS>, sink: &mut impl Sink) {
         self.since_header.clear();
         let fingerprint = fingerprint(installation).unwrap_or_default();
         self.basis.curves = low_half(fingerprint);
-        self.sump = sump(installation);
+        self.sump = sump(installation.tanks.len(), &installation.lifts);
         let count = |length: usize| u8::try_from(length).unwrap_or(u8::MAX);
         let header = Header {
             magic: MAGIC,

@@ -1,7 +1,7 @@
 //! What the values mean together: heights, ways for the water, reach of lifts and blower.
 
 use super::{Field, Note, Why};
-use crate::air::{Manifold, Path};
+use crate::air::{Branch, Manifold, Path};
 use crate::fault::{Faults, Place};
 use crate::installation::{Conditions, Installation, Lift};
 use crate::lift::Curve;
@@ -68,6 +68,7 @@ pub(super) fn check<const LIFTS: usize, const TANKS: usize>(
 }
 
 /// What a lost signal does: valves that stand open without power must neither flood a tank nor drain one.
+#[inline(never)]
 pub(super) fn check_wide_open<const LIFTS: usize, const TANKS: usize>(
     installation: &Installation<LIFTS, TANKS>,
     faults: &mut Faults,
@@ -266,7 +267,7 @@ fn check_blower<const LIFTS: usize, const TANKS: usize>(
         let depth = crate::math::larger(level - lift.riser.injector_m, 0.0);
         let still = conditions.density_kg_m3 * GRAVITY_M_S2 * depth;
         let path = Path::new(&lift.line, &lift.diffuser, still, conditions.atmosphere_pa);
-        let _ = branches.push((&lift.valve, path));
+        let _ = branches.push(Branch::new(&lift.valve, path));
     }
     let manifold = Manifold::new(supply, conditions.atmosphere_pa, None);
     let total = wanted.iter().fold(0.0f32, |sum, air| sum + air.m3_s);

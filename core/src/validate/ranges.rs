@@ -3,7 +3,7 @@
 use super::{Field, Note, Why};
 use crate::air::{AirSupply, Characteristic, Drive, Valve};
 use crate::fault::{Faults, Place};
-use crate::installation::{Installation, Lift, Settings};
+use crate::installation::{Installation, Lift, Pools, Settings};
 use crate::outlet::{Law, Outlet};
 use crate::tank::Tank;
 
@@ -64,6 +64,18 @@ pub(super) fn check<const LIFTS: usize, const TANKS: usize>(
                 place: Place::Lift(index),
             },
         );
+    }
+}
+
+/// A controller has room for so many measured points.
+#[inline(never)] // they are off the stack before anything else is looked at
+pub(super) fn room<const LIFTS: usize, const TANKS: usize>(
+    installation: &Installation<LIFTS, TANKS>,
+    faults: &mut Faults,
+) {
+    let mut points = Pools::NONE;
+    if let Some(place) = points.fill(installation) {
+        Note { faults, place }.fault(true, Field::Points, 0.0, Why::NoRoomForPoints);
     }
 }
 

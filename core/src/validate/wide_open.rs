@@ -73,7 +73,7 @@ pub(super) fn wide_open<const LIFTS: usize, const TANKS: usize>(
             );
             // As many as lifts.
             let _ = curves.push(curve);
-            let _ = branches.push((&lift.valve, path));
+            let _ = branches.push(Branch::new(&lift.valve, path));
         }
         if step == 0 {
             let preset = [Opening::new(installation.settings.preset_opening); LIFTS];

@@ -14,6 +14,7 @@ use cortex_m::peripheral::syst::SystClkSource;
 use cortex_m::singleton;
 use cortex_m_rt::entry;
 use cortex_m_semihosting::{debug, hprintln};
+use risertrim::installation::Installed;
 use risertrim::{Controller, Installation, Millis, Reading, Readings, Step};
 
 /// Lifts of the budget.
@@ -53,7 +54,7 @@ fn measure() -> Option<()> {
         LIFTS,
         TANKS,
         size_of::<Controller<LIFTS, TANKS>>(),
-        size_of::<Installation<LIFTS, TANKS>>(),
+        size_of::<Installed<LIFTS, TANKS>>(),
         size_of::<Step<LIFTS, TANKS>>()
     );
     for lifts in [1, 4, 8] {

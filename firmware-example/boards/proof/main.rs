@@ -108,7 +108,7 @@ fn records(world: &mut World) {
     let began = Began::Started(black_box(ResetCause::Watchdog));
     world
         .recorder
-        .begin(began, &world.installation, &world.learned, &mut Nowhere);
+        .begin(began, world.controller.installation(), &world.learned, &mut Nowhere);
     world
         .recorder
         .step(&world.readings, &step, &world.controller, &mut Nowhere);
@@ -116,7 +116,9 @@ fn records(world: &mut World) {
     world.recorder.valve(black_box(1), black_box(true), &mut Nowhere);
     world.recorder.clock(step.now, black_box(1), &mut Nowhere);
     if let Some(outcome) = world.controller.take_outcome() {
-        world.recorder.commissioned(&outcome, &world.installation, &mut Nowhere);
+        world
+            .recorder
+            .commissioned(&outcome, world.controller.installation(), &mut Nowhere);
     }
     if let Ok((_, record, rest)) = read::<8, 9>(black_box(&world.room)) {
         if let risertrim::record::Record::Installation(mark) = record {

@@ -130,7 +130,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             Running::Stopped => return Err(Not::Stopped),
             Running::Trimming | Running::LinkLost => {}
         }
-        self.candidate.copy_from(self.controller.installation());
+        self.controller.installation().copy_into(&mut self.candidate);
         #[cfg(feature = "test-wrong-constant")]
         {
             // A hundredth of a percent: what a mistyped digit far down would be.

@@ -81,7 +81,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         match self.controller.begin(&self.candidate, &learned) {
             Ok(()) => {
                 self.running = Running::Trimming;
-                self.period_ms = self.controller.installation().settings.period_ms;
+                self.period_ms = self.controller.installation().settings().period_ms;
                 self.since_save = Held::NONE;
                 let began = Began::Started(self.cause);
                 self.board_log.begin(began, self.controller.installation(), &learned);

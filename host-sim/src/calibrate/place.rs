@@ -1,7 +1,7 @@
 //! A lift with what is needed to read its measurements: its name, its tanks and the air it is given.
 
 use super::curve_model::Measured;
-use risertrim::air::{AirSupply, Manifold, Path};
+use risertrim::air::{AirSupply, Branch, Manifold, Path};
 use risertrim::installation::{Conditions, Installation, Lift};
 use risertrim::tank::Tank;
 use risertrim::units::Opening;
@@ -68,7 +68,7 @@ impl NamedLift {
         );
         let manifold = Manifold::new(&self.supply, self.conditions.atmosphere_pa, Some(manifold_pa as f32));
         f64::from(manifold.branch_m3_s(
-            &(&self.lift.valve, path),
+            &Branch::new(&self.lift.valve, path),
             Opening::new(opening as f32),
             manifold_pa as f32,
         ))

@@ -37,7 +37,7 @@ pub(super) fn at_targets(told: &HostInstallation) -> Vec<AtTarget> {
             curve.injector_pa(),
             conditions.atmosphere_pa,
         );
-        let _ = branches.push((&lift.valve, path));
+        let _ = branches.push(Branch::new(&lift.valve, path));
         let most = told.settings.peak_share * curve.peak().flow.m3_s;
         let flow = WaterFlow::from_m3_s(lift.target.m3_s.min(most));
         air[index] = curve.air_for(flow).unwrap_or(lift.air_floor);

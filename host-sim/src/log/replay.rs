@@ -193,7 +193,7 @@ impl Replay {
 
     fn note_curves(&mut self, installation: &HostInstallation) {
         self.curves = curves_version(installation);
-        self.sump = sump(installation);
+        self.sump = sump(installation.tanks.len(), &installation.lifts);
     }
 
     /// Starts the controller on the installation that waits.

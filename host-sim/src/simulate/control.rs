@@ -56,7 +56,7 @@ impl Control for HostController {
     fn restart(&mut self, remembers: bool) -> Result<(), ControlFailed> {
         let saved = self.learned();
         let saved = if remembers { saved.as_slice() } else { &[] };
-        let fresh = Self::new(self.installation(), saved);
+        let fresh = Self::new(&self.installation().to_installation(), saved);
         *self = fresh.map_err(|faults| {
             let all: Vec<String> = faults.named().iter().map(ToString::to_string).collect();
             ControlFailed::from(all.join("; "))

@@ -79,7 +79,7 @@ pub fn several(scenario: &Scenario) -> Result<Several, SpecError> {
         *wanted = air;
         duties.push(duty);
         // As many branches as lifts.
-        let _ = branches.push((&lift.valve, path));
+        let _ = branches.push(Branch::new(&lift.valve, path));
     }
     let manifold = Manifold::new(&told.air, conditions.atmosphere_pa, None);
     let limits = (told.settings.least_opening, told.settings.most_opening);

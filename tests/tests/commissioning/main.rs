@@ -288,7 +288,11 @@ fn the_default_day_meets_its_targets_with_what_was_commissioned() {
         let (trial, shown) = commissioned(&place, seed, |_| ());
         let mut day = scenario("default");
         day.truth = place.truth.clone();
-        let control = Controller::new(trial.control().installation(), &trial.control().learned()).unwrap();
+        let control = Controller::new(
+            &trial.control().installation().to_installation(),
+            &trial.control().learned(),
+        )
+        .unwrap();
         let mut simulation = Simulation::driven_by(&day, seed, control).unwrap();
         let mut score = Score::new(&day);
         while simulation.time_s() < day.hours * 3600.0 {

@@ -175,7 +175,7 @@ pub fn commissioned(scenario: &Scenario, seed: u64, before: impl FnOnce(&mut Sim
 /// Error of the flow that the controller reads through the outlet it found, %: at the true level where the outlet passes the
 /// lift's target, or at the upper warning level when that is lower, as its sensor would show it.
 pub fn outlet_error(simulation: &Simulation, outcome: &Outcome) -> f64 {
-    let installed = simulation.control().installation();
+    let installed = simulation.control().installation().to_installation();
     let spec = simulation.plant().spec();
     let lift = &installed.lifts[usize::from(outcome.lift)];
     let (index, number) = (usize::from(lift.to), usize::from(outcome.outlet));

@@ -94,7 +94,7 @@ fn a_sink_that_is_full_for_a_while_leaves_a_gap_with_its_size() {
         refuses: false,
     };
     let began = risertrim::record::Began::Started(risertrim::record::ResetCause::PowerOn);
-    recorder.begin(began, &scenario.told, &[], &mut sink);
+    recorder.begin(began, controller.installation(), &[], &mut sink);
     let mut readings = risertrim::Readings::default();
     for step in 0..20 {
         sink.refuses = (5..8).contains(&step);

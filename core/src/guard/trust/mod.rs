@@ -11,7 +11,7 @@ mod answer;
 mod tests;
 
 use super::Condition;
-use crate::math::{larger, limit, smaller};
+use crate::math::{larger, limit, seldom, smaller};
 use crate::time::Held;
 
 /// Time a lift's factor must have been known well before anything is judged by it, s.
@@ -203,7 +203,7 @@ impl Trust {
         for factor in [&mut self.best, &mut self.usual, &mut self.used, &mut self.least] {
             *factor *= times;
         }
-        self.curve_m3_s /= larger(times, 1.0e-3);
+        self.curve_m3_s /= seldom::larger(times, 1.0e-3);
     }
 
     /// A step in which its tank stands above the upper warning level. What is seen may be too much, for overflows run that nobody
@@ -224,8 +224,8 @@ impl Trust {
             }
             self.used *= self.taken_more() / before;
             if !self.holds_back() {
-                let least = larger(self.used * (1.0 - FOULS_PER_S * seconds), FOLLOWED * self.usual);
-                self.used = smaller(self.used, larger(seen.factor, least));
+                let least = seldom::larger(self.used * (1.0 - FOULS_PER_S * seconds), FOLLOWED * self.usual);
+                self.used = seldom::smaller(self.used, seldom::larger(seen.factor, least));
             }
         }
     }
@@ -251,7 +251,7 @@ impl Trust {
         if self.phase == Phase::Learning {
             (self.used, self.usual) = (factor, factor);
         } else if !self.holds_back() {
-            self.used = limit(factor, FOLLOWED * self.usual, MORE * self.usual);
+            self.used = seldom::limit(factor, FOLLOWED * self.usual, MORE * self.usual);
         }
     }
 
@@ -303,7 +303,7 @@ impl Trust {
         if stands {
             self.used = self.usual;
             self.together = 1.0;
-            self.least = smaller(self.least, factor);
+            self.least = seldom::smaller(self.least, factor);
             if factor > self.least + WAKES * self.usual {
                 self.least = factor;
                 return Doubt::Woken;
@@ -314,10 +314,10 @@ impl Trust {
             (self.used, self.together) = (self.usual, 1.0);
         } else if matches!(self.phase, Phase::NoAnswer | Phase::Asked) && !more {
             // The air at which it last did as it should ...
-            self.used = limit(seen.target_m3_s / larger(self.curve_m3_s, 1.0e-9), 0.3, 3.0);
+            self.used = seldom::limit(seen.target_m3_s / seldom::larger(self.curve_m3_s, 1.0e-9), 0.3, 3.0);
             if self.phase == Phase::NoAnswer {
                 // ... or what it takes by what it usually gives to deliver what it last did: it may do as it is told at any moment.
-                self.used = larger(self.used, self.as_kept(seen));
+                self.used = seldom::larger(self.used, self.as_kept(seen));
             }
             self.used *= tries;
         } else {
@@ -344,7 +344,7 @@ impl Trust {
         }
         if self.timer.reached_s(LEARNS_FOR_S) {
             self.phase = Phase::Sound;
-            self.best = larger(self.best, seen.factor);
+            self.best = seldom::larger(self.best, seen.factor);
             self.together = seen.together;
             self.timer.clear();
             self.curve_m3_s = seen.curve_m3_s;
@@ -361,8 +361,8 @@ impl Trust {
 
     /// The factor with which it is asked for what it last delivered on target, or for its target where that is less.
     fn as_kept(&self, seen: &Delivery) -> f32 {
-        let more = seen.target_m3_s / larger(self.kept_m3_s, 1.0e-9);
-        self.usual * limit(more, 1.0, MORE)
+        let more = seen.target_m3_s / seldom::larger(self.kept_m3_s, 1.0e-9);
+        self.usual * seldom::limit(more, 1.0, MORE)
     }
 
     /// What it usually delivers, as a share of its curve.
@@ -393,6 +393,12 @@ impl Trust {
     #[must_use]
     pub fn stands(&self) -> bool {
         self.stands.stands()
+    }
+
+    /// Nothing stands nor turns of what says that the lift does not do as it is told.
+    #[must_use]
+    pub fn is_calm(&self) -> bool {
+        self.stands.or(self.more).rests() && self.phase != Phase::NoAnswer
     }
 
     /// The lift seems to deliver more than it ever did.
@@ -444,7 +450,7 @@ impl Trust {
     #[must_use]
     pub fn percent_of_best(&self, factor: f32) -> u16 {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to 0..1000
-        let percent = limit(100.0 * factor / larger(self.best, 0.01), 0.0, 1000.0) as u16;
+        let percent = seldom::limit(100.0 * factor / seldom::larger(self.best, 0.01), 0.0, 1000.0) as u16;
         percent
     }
 

@@ -1,0 +1,188 @@
+//! Measured points of many tables in one room.
+
+use super::Installation;
+use crate::air::{CHARACTERISTIC_POINTS, Characteristic, ValvePoint};
+use crate::fault::Place;
+use crate::outlet::{Law, TABLE_POINTS, TablePoint};
+use crate::tank::{AREA_POINTS, AreaPoint};
+use serde::{Deserialize, Serialize};
+
+/// Where the points of one table are in their pool.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Run {
+    first: u8,
+    count: u8,
+}
+
+impl Run {
+    /// Of no point.
+    pub const NONE: Self = Self { first: 0, count: 0 };
+}
+
+/// A measured point.
+pub trait Point: Copy {
+    /// What stands where there is none.
+    const NONE: Self;
+}
+
+impl Point for AreaPoint {
+    const NONE: Self = Self {
+        level_m: 0.0,
+        area_m2: 0.0,
+    };
+}
+
+impl Point for TablePoint {
+    const NONE: Self = Self {
+        level_m: 0.0,
+        flow_m3_s: 0.0,
+    };
+}
+
+impl Point for ValvePoint {
+    const NONE: Self = Self {
+        opening: 0.0,
+        share: 0.0,
+    };
+}
+
+/// Room for `EACH` points for each of `OF` tanks or lifts in the mean, and for one table of `LONG` besides.
+#[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Pool<T, const EACH: usize, const OF: usize, const LONG: usize> {
+    each: [[T; EACH]; OF],
+    long: [T; LONG],
+}
+
+impl<T: Point, const EACH: usize, const OF: usize, const LONG: usize> Pool<T, EACH, OF, LONG> {
+    /// No point yet.
+    pub const NONE: Self = Self {
+        each: [[T::NONE; EACH]; OF],
+        long: [T::NONE; LONG],
+    };
+
+    /// The points of a table.
+    #[inline]
+    pub fn points(&self, run: &Run) -> &[T] {
+        let each = self.each.as_flattened();
+        let (first, count) = (usize::from(run.first), usize::from(run.count));
+        each.get(first..first + count)
+            .or_else(|| {
+                let first = first.checked_sub(each.len())?;
+                self.long.get(first..first + count)
+            })
+            .unwrap_or(&[])
+    }
+
+    /// Takes a table in behind those that use so much of the two rooms; none when there is no more.
+    fn take(&mut self, used: &mut [u8; 2], table: &[T]) -> Option<Run> {
+        take(self.each.as_flattened_mut(), &mut self.long, used, table)
+    }
+}
+
+/// See [`Pool::take`].
+#[inline(never)]
+fn take<T: Copy>(each: &mut [T], long: &mut [T], used: &mut [u8; 2], table: &[T]) -> Option<Run> {
+    let count = u8::try_from(table.len()).ok()?;
+    let mut begins = 0u8;
+    for (room, used) in [each, long].into_iter().zip(used) {
+        let end = used.saturating_add(count);
+        if let Some(places) = room.get_mut(usize::from(*used)..usize::from(end)) {
+            for (place, point) in places.iter_mut().zip(table) {
+                *place = *point;
+            }
+            let first = begins.saturating_add(*used);
+            *used = end;
+            return Some(Run { first, count });
+        }
+        begins = u8::try_from(room.len()).ok()?;
+    }
+    None
+}
+
+/// Both numbers bit by bit: tables may share their points only when they are written with the same bytes.
+fn bits(point: &ValvePoint) -> (u32, u32) {
+    (point.opening.to_bits(), point.share.to_bits())
+}
+
+/// The points of all tables of an installation.
+#[derive(Clone, Debug)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Pools<const LIFTS: usize, const TANKS: usize> {
+    /// Of surfaces.
+    pub areas: Pool<AreaPoint, 2, TANKS, AREA_POINTS>,
+    /// Of measured outlets.
+    pub outlets: Pool<TablePoint, 1, TANKS, TABLE_POINTS>,
+    /// Of measured valves.
+    pub valves: Pool<ValvePoint, 1, LIFTS, CHARACTERISTIC_POINTS>,
+    /// How much of each is used.
+    used: [[u8; 2]; 3],
+}
+
+impl<const LIFTS: usize, const TANKS: usize> Pools<LIFTS, TANKS> {
+    /// No point yet.
+    pub const NONE: Self = Self {
+        areas: Pool::NONE,
+        outlets: Pool::NONE,
+        valves: Pool::NONE,
+        used: [[0; 2]; 3],
+    };
+
+    /// Forgets all tables.
+    pub fn clear(&mut self) {
+        self.used = [[0; 2]; 3];
+        self.valves = Pool::NONE;
+    }
+
+    /// Takes a table of a surface in; none when there is no room.
+    pub fn take_area(&mut self, table: &[AreaPoint]) -> Option<Run> {
+        let [used, ..] = &mut self.used;
+        self.areas.take(used, table)
+    }
+
+    /// The same of a measured outlet.
+    pub fn take_outlet(&mut self, table: &[TablePoint]) -> Option<Run> {
+        let [_, used, _] = &mut self.used;
+        self.outlets.take(used, table)
+    }
+
+    /// The same of a measured valve. Often all are alike: then they share their points.
+    #[inline(never)]
+    pub fn take_valve(&mut self, table: &[ValvePoint]) -> Option<Run> {
+        let [.., used] = &mut self.used;
+        let count = u8::try_from(table.len()).ok()?;
+        // What is not used yet is like no table: a valve that is open passes something.
+        let most = u8::try_from(LIFTS.saturating_add(CHARACTERISTIC_POINTS)).ok()?;
+        let alike = |run: &Run| {
+            let there = self.valves.points(run);
+            there.len() == table.len() && there.iter().zip(table).all(|(a, b)| bits(a) == bits(b))
+        };
+        let there = (0..most).map(|first| Run { first, count }).find(alike);
+        there.or_else(|| self.valves.take(used, table))
+    }
+
+    /// Takes all tables of an installation in, as far as there is room: the place of the first that there is none for.
+    #[inline(never)]
+    pub fn fill(&mut self, from: &Installation<LIFTS, TANKS>) -> Option<Place> {
+        for (index, tank) in (0u8..).zip(&from.tanks) {
+            let mut fits = self.take_area(&tank.area).is_some();
+            for outlet in &tank.outlets {
+                if let Law::Table { points } = &outlet.law {
+                    fits &= self.take_outlet(points).is_some();
+                }
+            }
+            if !fits {
+                return Some(Place::Tank(index));
+            }
+        }
+        for (index, lift) in (0u8..).zip(&from.lifts) {
+            if let Characteristic::Table { points } = &lift.valve.characteristic
+                && self.take_valve(points).is_none()
+            {
+                return Some(Place::Lift(index));
+            }
+        }
+        None
+    }
+}
