@@ -102,7 +102,8 @@ fn an_equal_percentage_valve_passes_14_percent_at_half_travel() {
     };
     for row in table.rows().filter(|row| row.number("x") >= 0.05) {
         for (rangeability, column) in [(50.0, "eq50"), (30.0, "eq30")] {
-            let share = Characteristic::<&[ValvePoint]>::EqualPercentage { rangeability }.share(Opening::new(row.single("x")));
+            let share =
+                Characteristic::<&[ValvePoint]>::EqualPercentage { rangeability }.share(Opening::new(row.single("x")));
             close(
                 format_args!("R {rangeability} at {}", row.number("x")),
                 share,

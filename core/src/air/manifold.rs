@@ -4,7 +4,7 @@ use super::blower::AirSupply;
 use super::path::Path;
 use super::running::Running;
 use super::valve::{Characteristic, Valve, ValvePoint, flow_into_path, share_for};
-use crate::math::{larger, limit, smaller};
+use crate::math::{larger, limit, seldom, smaller};
 use crate::units::{FreeAir, Opening};
 
 /// Pressure evaluations in one settling. A warm start needs two or three, a cold one about eight.
@@ -174,11 +174,11 @@ impl<'a> Manifold<'a> {
         };
         let most = self.running.shut_off_pa(self.supply);
         let (mut low, mut high) = (0.0f32, most);
-        let mut pressure = limit(near_pa, 0.0, most);
+        let mut pressure = seldom::limit(near_pa, 0.0, most);
         let mut last: Option<(f32, f32)> = None;
         for _ in 0..EVALUATIONS {
             let (off, given) = surplus(pressure);
-            if off.abs() <= BALANCE * larger(given, 1.0e-5) {
+            if off.abs() <= BALANCE * seldom::larger(given, 1.0e-5) {
                 break;
             }
             if off > 0.0 {
@@ -191,7 +191,7 @@ impl<'a> Manifold<'a> {
                     pressure - off * (pressure - before) / (off - before_off)
                 }
                 // First step: the slope of a blower that loses its whole pressure over its whole air.
-                _ => pressure + off * most / larger(self.most_m3_s(), 1.0e-6) * 0.5,
+                _ => pressure + off * most / seldom::larger(self.most_m3_s(), 1.0e-6) * 0.5,
             };
             last = Some((pressure, off));
             let inside = low + 0.02 * (high - low) < next && next < high - 0.02 * (high - low);

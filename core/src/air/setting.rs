@@ -6,7 +6,7 @@
 
 use super::blower::Drive;
 use super::running::Running;
-use crate::math::{larger, limit};
+use crate::math::seldom::{larger, limit};
 use crate::time::Held;
 
 /// Where the most open valve is to stand, share of its widest opening: between these the speed stays.

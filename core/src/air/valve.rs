@@ -1,7 +1,7 @@
 //! The air valve: ISO 6358 conductance and its characteristic.
 
 use super::manifold::Branch;
-use crate::math::{exp, interpolate, larger, limit, ln, sqrt};
+use crate::math::{exp, interpolate, larger, limit, ln, seldom, sqrt};
 use crate::units::Opening;
 use serde::{Deserialize, Serialize};
 
@@ -76,7 +76,7 @@ impl<P: AsRef<[ValvePoint]>> Characteristic<P> {
                     x / SEAT * exp((SEAT - 1.0) * steep)
                 }
             }
-            Self::Table { points } => limit(
+            Self::Table { points } => seldom::limit(
                 interpolate(points.as_ref(), x, |p| p.opening, |p| p.share).unwrap_or(x),
                 0.0,
                 1.0,

@@ -24,6 +24,8 @@ impl Run {
 pub trait Point: Copy {
     /// What stands where there is none.
     const NONE: Self;
+    /// Both its numbers bit by bit: tables may share their points only when they are written with the same bytes.
+    fn bits(&self) -> (u32, u32);
 }
 
 impl Point for AreaPoint {
@@ -31,6 +33,10 @@ impl Point for AreaPoint {
         level_m: 0.0,
         area_m2: 0.0,
     };
+
+    fn bits(&self) -> (u32, u32) {
+        (self.level_m.to_bits(), self.area_m2.to_bits())
+    }
 }
 
 impl Point for TablePoint {
@@ -38,6 +44,10 @@ impl Point for TablePoint {
         level_m: 0.0,
         flow_m3_s: 0.0,
     };
+
+    fn bits(&self) -> (u32, u32) {
+        (self.level_m.to_bits(), self.flow_m3_s.to_bits())
+    }
 }
 
 impl Point for ValvePoint {
@@ -45,6 +55,10 @@ impl Point for ValvePoint {
         opening: 0.0,
         share: 0.0,
     };
+
+    fn bits(&self) -> (u32, u32) {
+        (self.opening.to_bits(), self.share.to_bits())
+    }
 }
 
 /// Room for `EACH` points for each of `OF` tanks or lifts in the mean, and for one table of `LONG` besides.
@@ -79,6 +93,19 @@ impl<T: Point, const EACH: usize, const OF: usize, const LONG: usize> Pool<T, EA
     fn take(&mut self, used: &mut [u8; 2], table: &[T]) -> Option<Run> {
         take(self.each.as_flattened_mut(), &mut self.long, used, table)
     }
+
+    /// The same of a table that may be like one that is there: then they share their points.
+    #[inline(never)]
+    fn take_alike(&mut self, used: &mut [u8; 2], table: &[T]) -> Option<Run> {
+        let count = u8::try_from(table.len()).ok()?;
+        // What is not used yet, all of it nothing, is like no table: levels and openings rise from point to point.
+        let alike = |run: &Run| {
+            let there = self.points(run);
+            there.len() == table.len() && there.iter().zip(table).all(|(a, b)| a.bits() == b.bits())
+        };
+        let there = (0..u8::MAX).map(|first| Run { first, count }).find(alike);
+        there.or_else(|| self.take(used, table))
+    }
 }
 
 /// See [`Pool::take`].
@@ -99,11 +126,6 @@ fn take<T: Copy>(each: &mut [T], long: &mut [T], used: &mut [u8; 2], table: &[T]
         begins = u8::try_from(room.len()).ok()?;
     }
     None
-}
-
-/// Both numbers bit by bit: tables may share their points only when they are written with the same bytes.
-fn bits(point: &ValvePoint) -> (u32, u32) {
-    (point.opening.to_bits(), point.share.to_bits())
 }
 
 /// The points of all tables of an installation.
@@ -131,8 +153,7 @@ impl<const LIFTS: usize, const TANKS: usize> Pools<LIFTS, TANKS> {
 
     /// Forgets all tables.
     pub fn clear(&mut self) {
-        self.used = [[0; 2]; 3];
-        self.valves = Pool::NONE;
+        *self = Self::NONE;
     }
 
     /// Takes a table of a surface in; none when there is no room.
@@ -144,22 +165,13 @@ impl<const LIFTS: usize, const TANKS: usize> Pools<LIFTS, TANKS> {
     /// The same of a measured outlet.
     pub fn take_outlet(&mut self, table: &[TablePoint]) -> Option<Run> {
         let [_, used, _] = &mut self.used;
-        self.outlets.take(used, table)
+        self.outlets.take_alike(used, table)
     }
 
-    /// The same of a measured valve. Often all are alike: then they share their points.
-    #[inline(never)]
+    /// The same of a measured valve.
     pub fn take_valve(&mut self, table: &[ValvePoint]) -> Option<Run> {
         let [.., used] = &mut self.used;
-        let count = u8::try_from(table.len()).ok()?;
-        // What is not used yet is like no table: a valve that is open passes something.
-        let most = u8::try_from(LIFTS.saturating_add(CHARACTERISTIC_POINTS)).ok()?;
-        let alike = |run: &Run| {
-            let there = self.valves.points(run);
-            there.len() == table.len() && there.iter().zip(table).all(|(a, b)| bits(a) == bits(b))
-        };
-        let there = (0..most).map(|first| Run { first, count }).find(alike);
-        there.or_else(|| self.valves.take(used, table))
+        self.valves.take_alike(used, table)
     }
 
     /// Takes all tables of an installation in, as far as there is room: the place of the first that there is none for.
