@@ -50,6 +50,27 @@ fn narrow_outlet(place: &mut HostInstallation) {
     };
 }
 
+/// Every outlet measured, each at six levels of its own.
+fn measured_everywhere(place: &mut HostInstallation) {
+    for (index, tank) in place.tanks.iter_mut().enumerate() {
+        tank.outlets.clear();
+        for number in 0..3 {
+            let foot_m = 0.4 + 0.03 * index as f32 + 0.01 * number as f32;
+            let points = (0..6).map(|point| TablePoint {
+                level_m: foot_m + 0.02 * point as f32,
+                flow_m3_s: 1.0e-3 * point as f32,
+            });
+            let _ = tank.outlets.push(Outlet {
+                to: Drain::Away,
+                law: Law::Table {
+                    points: points.collect(),
+                },
+                coefficient: 1.0,
+            });
+        }
+    }
+}
+
 const CASES: &[Case] = &[
     (|p| p.tanks.clear(), "there must be at least one tank"),
     (|p| p.lifts.clear(), "there must be at least one lift"),
@@ -103,6 +124,7 @@ const CASES: &[Case] = &[
         |p| p.lifts[0].valve.characteristic = measured_valve(&[(0.0, 0.0)]),
         "a measured valve needs at least two points",
     ),
+    (measured_everywhere, "there is no room left for these measured points"),
     (
         |p| p.lifts[0].valve.characteristic = measured_valve(&[(0.0, 0.5), (1.0, 0.2)]),
         "opening and share must both rise along the table",
