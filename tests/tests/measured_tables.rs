@@ -145,7 +145,10 @@ fn alike_tables_share_their_points_and_different_ones_run_out_of_room() {
     };
     let no_room = |place: &Installation<8, 9>| -> Vec<Place> {
         let faults = risertrim::validate::validate(place);
-        let told = faults.named().iter().filter(|fault| fault.to_string().contains("no room left"));
+        let told = faults
+            .named()
+            .iter()
+            .filter(|fault| fault.to_string().contains("no room left"));
         told.map(|fault| fault.place).collect()
     };
     assert_eq!(no_room(&many(|_| 0)), []);

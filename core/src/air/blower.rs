@@ -1,6 +1,7 @@
 //! The blower and what hangs on the manifold besides the lifts.
 
-use crate::math::{interpolate, larger, smaller};
+use crate::math::interpolate;
+use crate::math::seldom::{larger, smaller};
 use serde::{Deserialize, Serialize};
 
 /// Points a blower curve can hold.
@@ -94,7 +95,7 @@ impl AirSupply {
     /// Pressure the blower holds at this air, Pa above the atmosphere; flat beyond the ends of its curve.
     #[must_use]
     pub fn pressure_pa(&self, air_m3_s: f32) -> f32 {
-        larger(
+        crate::math::larger(
             interpolate(&self.curve, air_m3_s, |p| p.air_m3_s, |p| p.pressure_pa).unwrap_or(0.0),
             0.0,
         )

@@ -4,7 +4,7 @@ use super::blower::AirSupply;
 use super::path::Path;
 use super::running::Running;
 use super::valve::{Characteristic, Valve, ValvePoint, flow_into_path, share_for};
-use crate::math::{larger, limit, seldom, smaller};
+use crate::math::{limit, seldom};
 use crate::units::{FreeAir, Opening};
 
 /// Pressure evaluations in one settling. A warm start needs two or three, a cold one about eight.
@@ -162,7 +162,7 @@ impl<'a> Manifold<'a> {
         } else {
             self.balance(self.running.pressure_pa(self.supply, total_m3_s), &|_| total_m3_s)
         };
-        larger(by_curve + self.above_curve_pa, 0.0)
+        seldom::larger(by_curve + self.above_curve_pa, 0.0)
     }
 
     /// The pressure at which the blower gives what is drawn: bracketed secant on a falling function.
@@ -244,7 +244,7 @@ impl<'a> Manifold<'a> {
     ) -> Feed<LIFTS> {
         let total = gets.iter().take(branches.len()).fold(0.0f32, |sum, air| sum + air.m3_s);
         let most = self.most_m3_s();
-        let pressure = self.pressure_at_pa(smaller(total, most));
+        let pressure = self.pressure_at_pa(seldom::smaller(total, most));
         let mut shares = [0.0; LIFTS];
         for ((share, branch), air) in shares.iter_mut().zip(branches).zip(wanted) {
             *share = self.share_for(branch, *air, pressure);

@@ -225,12 +225,14 @@ impl LiftRun {
     }
 
     /// Its factor in so many days, when it fouls on as it does.
+    #[inline(never)]
     pub fn factor_in(&self, days: f32) -> f32 {
         let by_trend = self.trend.factor_in(days);
         seldom::limit(by_trend.unwrap_or(self.trust.used()), 0.01, 10.0)
     }
 
     /// The air for this share of its target in so many days.
+    #[inline(never)]
     pub fn air_in(&self, days: f32, share: f32, settings: &Settings) -> FreeAir {
         let asked = smaller(
             share * self.target.m3_s / self.factor_in(days),

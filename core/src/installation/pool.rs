@@ -111,21 +111,23 @@ impl<T: Point, const EACH: usize, const OF: usize, const LONG: usize> Pool<T, EA
 /// See [`Pool::take`].
 #[inline(never)]
 fn take<T: Copy>(each: &mut [T], long: &mut [T], used: &mut [u8; 2], table: &[T]) -> Option<Run> {
+    let [of_each, of_long] = used;
     let count = u8::try_from(table.len()).ok()?;
-    let mut begins = 0u8;
-    for (room, used) in [each, long].into_iter().zip(used) {
-        let end = used.saturating_add(count);
-        if let Some(places) = room.get_mut(usize::from(*used)..usize::from(end)) {
-            for (place, point) in places.iter_mut().zip(table) {
-                *place = *point;
-            }
-            let first = begins.saturating_add(*used);
-            *used = end;
-            return Some(Run { first, count });
-        }
-        begins = u8::try_from(room.len()).ok()?;
+    let (room, used, begins) = if usize::from(*of_each) + table.len() <= each.len() {
+        (each, of_each, 0)
+    } else {
+        (long, of_long, u8::try_from(each.len()).ok()?)
+    };
+    let first = *used;
+    let room = room.get_mut(usize::from(first)..)?.get_mut(..table.len())?;
+    for (place, point) in room.iter_mut().zip(table) {
+        *place = *point;
     }
-    None
+    *used = first.saturating_add(count);
+    Some(Run {
+        first: first.saturating_add(begins),
+        count,
+    })
 }
 
 /// The points of all tables of an installation.
