@@ -136,7 +136,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let verdicts = self.guard(step_ms);
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));
         self.ration(step_ms);
-        self.plan_stops((step_ms, seconds), fixed || trial.is_some());
+        self.plan_stops(&verdicts, (step_ms, seconds), fixed || trial.is_some());
         let aimed = self.aim(&verdicts, (step_ms, seconds), fixed, trial);
         self.move_valves(&aimed, step_ms);
         self.look_daily(step_ms);

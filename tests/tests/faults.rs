@@ -13,14 +13,13 @@ use std::sync::OnceLock;
 const OPEN: &[(&str, &str)] = &[
     ("shared_tank", "level sensor drifts up 40 mm"),
     ("shared_tank", "plugs of two level sensors swapped"),
-    ("shared_tank", "return clogs wholly at once"),
 ];
 
 /// What is not even safe yet.
 const UNSAFE: &[(&str, &str)] = &[];
 
 /// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 4;
+const MOST_BROKEN: usize = 3;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();

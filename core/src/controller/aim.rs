@@ -31,7 +31,7 @@ pub(super) struct Aimed<const LIFTS: usize> {
 
 impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     #[inline(never)]
-    pub(super) fn plan_stops(&mut self, (step_ms, seconds): (u32, f32), fixed: bool) {
+    pub(super) fn plan_stops(&mut self, verdicts: &[TankVerdict; TANKS], (step_ms, seconds): (u32, f32), fixed: bool) {
         let settings = &self.installation.settings;
         let (every_s, for_s) = (settings.stop_every_s, settings.stop_for_s);
         // While the air falls short, and for a while after, what a lift gives changes for other reasons.
@@ -40,11 +40,17 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let running = self.place.stops.running();
         let wanted =
             |index: usize| self.place.proof.running().is_none() && (self.place.was_odd || self.is_unsure(index));
+        // With its tank above the warning level overflows run that nobody knows well, or its outlet is clogged: a stop tells nothing.
+        let stands_high = |index: usize| {
+            let to = self.installation.lifts.get(index).map(|lift| usize::from(lift.to));
+            to.and_then(|to| verdicts.get(to)).is_some_and(|fed| fed.high)
+        };
         let may = |index: usize| {
             allowed
                 && self.may_be_stopped(index)
-                && self.others_steady(index)
                 && (running == Some(index) || wanted(index))
+                && !stands_high(index)
+                && self.others_steady(index)
         };
         let told = self
             .place

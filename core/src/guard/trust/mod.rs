@@ -277,6 +277,7 @@ impl Trust {
         let stands = self
             .stands
             .update_slow(stands, runs, (STANDS_AFTER_S, runs_after_s), step_ms);
+        let seemed_more = self.seems_more();
         let more = self.note_more(seen, step_ms);
         self.weaker = !stands && seen.together < WEAKER;
         self.fouled.update(
@@ -295,7 +296,9 @@ impl Trust {
             (self.tried, self.trying) = (false, false);
             self.judge_answer(seen, stands, step_ms)
         };
-        if gave_no_answer && self.is_on_target(seen) {
+        // Of several whose outlet is free again, what each seemed to give beside the others was not its own.
+        let is_free = seen.shares && seemed_more && !more && !stands;
+        if is_free || gave_no_answer && self.is_on_target(seen) {
             // What was learned meanwhile was learned of air that it did not get.
             (self.used, self.together) = (self.usual, 1.0);
             return Doubt::Answers;
