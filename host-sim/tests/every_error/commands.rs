@@ -214,7 +214,7 @@ fn logs(desk: &Desk, all: &mut Said) {
         &["decode", &log, "--csv", "/dev/null/x"],
         "cannot write into /dev/null/x",
     );
-    refuse(&["tune", &late], "the log does not tell its installation");
+    refuse(&["tune", &late], "the log does not hold its installation");
     for (set, says) in [
         ("trim_s", "is no change of a setting: give NAME=VALUE"),
         ("trimm=3", "there is no setting \"trimm\"; there are:"),
