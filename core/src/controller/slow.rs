@@ -1,7 +1,7 @@
 //! Once a day: what changes over weeks. One lift a step, so that no step is longer for it.
 
 use super::*;
-use crate::guard::Proven;
+use crate::guard::{FOULING_COUNTS, Proven};
 use crate::math::seldom::{larger, smaller};
 
 /// Time between two looks at the same lift, s: the same hour every day, because targets and levels have their times of day.
@@ -49,10 +49,17 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             && self.filter.factor_variance(index) < KNOWN;
         let factor = run.trust.usual();
         let sure = run.proven == Proven::Lift || !self.may_ever_prove(index);
+        // Lifts that share a tank are told apart by what this leaves open, and it swings from stop to stop.
+        let swing = 2.0 * self.installation.settings.share_accuracy;
+        let counts = if run.shares && swing > FOULING_COUNTS {
+            swing
+        } else {
+            FOULING_COUNTS
+        };
         let Some(run) = self.lifts.get_mut(index) else { return };
-        run.trend.look(tells.then_some(factor), sure);
+        run.trend.look(tells.then_some(factor), sure, counts);
         run.percent_of_clean = run.trend.percent_of_clean();
-        if run.trend.fouls() {
+        if run.trend.fouls(counts) {
             (self.look_bit, self.look_days) = (FIRST_BIT, 0);
         } else {
             run.trend.foresee(None);

@@ -23,6 +23,6 @@ pub use level::{TankGuard, TankVerdict, TankView, doubt_m};
 pub use oxygen::{minutes_left, saturation_mg_l};
 pub use proof::{Fall, Hint, ProofStop, Proven, ZERO_DOUBT_M};
 pub use seen::Seen;
-pub use trend::Trend;
+pub use trend::{FOULING_COUNTS, Trend};
 pub use trust::{Delivery, Doubt, Trust};
 pub use water_sum::WaterSum;

@@ -23,7 +23,7 @@ const CLEANED: f32 = 0.1;
 /// The same where somebody worked on the lift: 1 % more.
 const SERVED: f32 = 0.02;
 /// Fouling that counts, share of the clean lift's water.
-const COUNTS: f32 = 0.03;
+pub const FOULING_COUNTS: f32 = 0.03;
 /// Slower than this a day, relative, it is a season and no fouling: 1.5 % of the water in a month.
 const LEAST_RATE: f32 = 1.0e-3;
 /// Units in which the clean factor is kept.
@@ -72,7 +72,8 @@ impl Trend {
 
     /// The day's look at its delivery factor; `None` on a day on which it could not be told. `sure` where more water than before is
     /// surely the lift's, because a stop has shown it or none can be made: it was cleaned then. Where it is not, it does not count.
-    pub fn look(&mut self, factor: Option<f32>, sure: bool) {
+    /// `counts` as for [`Trend::fouls`]: less than that is no cleaning either.
+    pub fn look(&mut self, factor: Option<f32>, sure: bool, counts: f32) {
         let ahead = larger(self.line() + self.rate(), LINE_UNIT);
         let Some(factor) = factor else {
             if self.looks > 0 {
@@ -83,8 +84,10 @@ impl Trend {
         let factor = limit(factor, FACTORS.0, FACTORS.1);
         let seen = 1.0 / (factor * factor);
         let off = seen - ahead;
-        let better = if self.looks == 0 { SERVED } else { CLEANED };
-        if self.clean > 0 && self.looks > 0 && !sure && off < -CLEANED * ahead {
+        // `1 / factor^2` loses twice the share that the water gains, and a little more.
+        let cleaned = larger(CLEANED, 2.5 * counts);
+        let better = if self.looks == 0 { SERVED } else { cleaned };
+        if self.clean > 0 && self.looks > 0 && !sure && off < -cleaned * ahead {
             self.line = kept(ahead / LINE_UNIT);
             return;
         }
@@ -114,11 +117,12 @@ impl Trend {
         }
     }
 
-    /// True when it fouls, beyond doubt and beyond what a season does.
+    /// True when it fouls, beyond what a season does, and by more than `counts`, a share of the clean lift's water: at least
+    /// [`FOULING_COUNTS`], and beyond what the looks scatter.
     #[must_use]
-    pub fn fouls(&self) -> bool {
+    pub fn fouls(&self, counts: f32) -> bool {
         let least = LEAST_RATE * self.line();
-        self.looks >= TOLD_AFTER && self.rate() > least && self.of_clean() < 1.0 - COUNTS
+        self.looks >= TOLD_AFTER && self.rate() > least && self.of_clean() < 1.0 - counts
     }
 
     /// Takes over in how many days nothing will make up for the fouling any more; `None` where it does not foul.
@@ -202,16 +206,32 @@ mod tests {
     /// Such a lift, looked at with scatter.
     fn after(trend: &mut Trend, share: f32, days: u16, due: f32) {
         for day in 0..days {
-            trend.look(Some(fouled(0.9, share, day) + scatter(day)), true);
+            trend.look(Some(fouled(0.9, share, day) + scatter(day)), true, FOULING_COUNTS);
             foresee(trend, due);
         }
+    }
+
+    #[test]
+    fn a_lift_whose_share_of_a_tank_swings_from_look_to_look_does_not_foul_until_it_gives_less_than_the_swing() {
+        // Told 6 % more in one look of seven, after a stop of its neighbour.
+        let swings = |day: u16, fouled: f32| fouled * if day % 7 == 3 { 0.93 } else { 0.875 };
+        let mut trend = Trend::NEW;
+        for day in 0..60 {
+            trend.look(Some(swings(day, 1.0)), true, 0.08);
+            assert!(!trend.fouls(0.08), "day {day}: {trend:?}");
+        }
+        let day = (0..60).find(|day| {
+            trend.look(Some(swings(*day, 1.0 - 0.005 * f32::from(*day))), true, 0.08);
+            trend.fouls(0.08)
+        });
+        assert!(day.is_some_and(|day| (10..40).contains(&day)), "{day:?}");
     }
 
     /// The first day on which it gives less than `due`.
     fn foresee(trend: &mut Trend, due: f32) {
         let gives = |day: u8| trend.factor_in(f32::from(day)).expect("it is told");
         let day = trend
-            .fouls()
+            .fouls(FOULING_COUNTS)
             .then(|| (0..=254).find(|day| gives(*day) < due).unwrap_or(255));
         trend.foresee(day);
     }
@@ -225,7 +245,7 @@ mod tests {
         let middle = f64::from(n - 1) / 2.0;
         for day in 0..n {
             let factor = 0.9 - 0.002 * f32::from(day) + 0.3 * scatter(day);
-            trend.look(Some(factor), true);
+            trend.look(Some(factor), true, FOULING_COUNTS);
             let seen = 1.0 / f64::from(factor).powi(2);
             sum += seen;
             moment += seen * (f64::from(day) - middle);
@@ -254,7 +274,7 @@ mod tests {
             // A season of 2 % up and down.
             let season =
                 0.02 * crate::math::sqrt(1.0 - (f32::from(day) / 182.5 - 1.0) * (f32::from(day) / 182.5 - 1.0));
-            trend.look(Some(0.9 + season + scatter(day)), true);
+            trend.look(Some(0.9 + season + scatter(day)), true, FOULING_COUNTS);
             foresee(&mut trend, 0.85);
             assert_eq!(trend.due_days(), None, "{day} {trend:?}");
         }
@@ -265,19 +285,19 @@ mod tests {
         let mut trend = Trend::NEW;
         after(&mut trend, 0.01, 30, 0.6);
         let before = trend.of_clean();
-        trend.look(Some(0.3), true);
-        trend.look(None, true);
+        trend.look(Some(0.3), true, FOULING_COUNTS);
+        trend.look(None, true, FOULING_COUNTS);
         assert!(
             (trend.of_clean() / before - 1.0).abs() < 0.03,
             "{before} {}",
             trend.of_clean()
         );
-        trend.look(Some(0.93), false);
+        trend.look(Some(0.93), false, FOULING_COUNTS);
         assert!(
             (trend.of_clean() / before - 1.0).abs() < 0.04,
             "it may be the outlet that clogs"
         );
-        trend.look(Some(0.93), true);
+        trend.look(Some(0.93), true, FOULING_COUNTS);
         assert!((trend.of_clean() - 1.0).abs() < 1.0e-3);
         foresee(&mut trend, 0.6);
         assert_eq!((trend.looks, trend.due_days()), (1, None));
@@ -289,14 +309,14 @@ mod tests {
         after(&mut trend, 0.01, 30, 0.6);
         let before = trend.of_clean();
         trend.serve();
-        trend.look(Some(fouled(0.9, 0.01, 30)), true);
+        trend.look(Some(fouled(0.9, 0.01, 30)), true, FOULING_COUNTS);
         assert!(
             (trend.of_clean() - before).abs() < 0.02,
             "{before} {}",
             trend.of_clean()
         );
         trend.serve();
-        trend.look(Some(0.89), true);
+        trend.look(Some(0.89), true, FOULING_COUNTS);
         assert!((trend.of_clean() - 1.0).abs() < 1.0e-3);
     }
 
@@ -313,7 +333,7 @@ mod tests {
                     due_days: 3,
                 };
                 for factor in [Some(f32::NAN), None, Some(f32::INFINITY), Some(-1.0), Some(0.9)] {
-                    trend.look(factor, true);
+                    trend.look(factor, true, FOULING_COUNTS);
                     assert!(trend.of_clean().is_finite());
                     assert!(
                         trend

@@ -5,6 +5,7 @@ use risertrim::alarm::{Kind, Subject};
 use risertrim_sim::plant::Change;
 use risertrim_sim::scenario::{Happening, Scenario};
 use risertrim_sim::simulate::Simulation;
+use risertrim_sim::soak::fault_free;
 use std::collections::BTreeSet;
 
 /// A valve that stands nearly as far open as it goes.
@@ -70,4 +71,20 @@ fn the_day_of_a_shared_tank_raises_what_happens_in_it_and_nothing_else() {
 #[test]
 fn the_day_of_a_tight_blower_raises_what_happens_in_it_and_nothing_else() {
     day("tight_blower", 1..=5);
+}
+
+#[test]
+fn a_fortnight_without_a_fault_on_eight_lifts_raises_nothing() {
+    for seed in [8, 20] {
+        let scenario = Scenario::by_name_or_path("tight_blower").unwrap_or_else(|report| panic!("{report}"));
+        let mut simulation = Simulation::new(&fault_free(&scenario, 14.0), seed).unwrap();
+        super::run(&mut simulation, 14.0 * DAY_S, |moment| {
+            let standing: Vec<_> = moment.step.alarms.iter().filter(|alarm| alarm.stands()).collect();
+            assert!(
+                standing.is_empty(),
+                "seed {seed}, day {:.2}: {standing:?}",
+                moment.time_s / DAY_S
+            );
+        });
+    }
 }
