@@ -13,6 +13,8 @@
 debian_rustc=/usr/bin/rustc
 debian_cargo=/usr/bin/cargo
 way=none
+# Built piecemeal other functions are inlined, and figures and reachable panics are those of another program.
+export CARGO_INCREMENTAL=0
 
 has_core() { # target: does the Rust on the PATH hold its core library?
     local libraries
