@@ -214,7 +214,7 @@ fn over_a_serial_line_a_run_is_logged_as_the_same_run_without_a_board_and_replay
     assert_eq!(replay.status.code(), Some(0), "{}", said(&replay));
     assert!(out(&replay).contains("The same decisions"), "{}", out(&replay));
     let decoded = out(&risertrim(&["decode", path]));
-    assert!(decoded.contains("1080 readings, 1080 steps"), "{decoded}");
+    assert!(decoded.contains("readings of 1080 moments, 1080 steps"), "{decoded}");
 }
 
 #[test]
