@@ -293,7 +293,7 @@ fn a_log_is_read_to_its_end_and_what_is_no_log_is_told() {
     assert_eq!(output.status.code(), Some(0), "{}", err(&output));
     let text = out(&output);
     assert!(
-        text.contains("day.rtlog: a log, sound\n") && text.contains("of records"),
+        text.contains("day.rtlog: a log, sound\n") && text.contains("readings of 3600 moments"),
         "{text}"
     );
     // A byte turned over in the middle costs one frame.
