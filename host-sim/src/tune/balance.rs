@@ -5,6 +5,7 @@
 //! times one plus what the logarithm of curve and delivery says beyond it. At the right numbers nothing is left over, wherever the
 //! slopes were taken.
 
+use super::doing::Service;
 use super::layout::{Kind, Layout, Way};
 use super::reference::Course;
 use crate::calibrate::{Logs, Measured};
@@ -30,8 +31,8 @@ const TOO_QUICK_1_S: f64 = 0.1;
 pub struct Drive {
     /// Air of each lift, m3/s.
     pub air_m3_s: [f64; LIFTS],
-    /// True where a lift is in service.
-    pub serves: [bool; LIFTS],
+    /// Whether each lift serves.
+    pub serves: [Service; LIFTS],
 }
 
 /// The straight balance: the change of each level is `constant + slopes . x`.
@@ -197,7 +198,7 @@ impl<'a> Balance<'a> {
         for (index, lift) in self.place.lifts.iter().enumerate() {
             out.curve_m3_s[index] = 0.0;
             out.flow_m3_s[index] = 0.0;
-            if !drive.serves[index] {
+            if drive.serves[index] != Service::Serves {
                 continue;
             }
             let levels = (level[usize::from(lift.from)], level[usize::from(lift.to)]);

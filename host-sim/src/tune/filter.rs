@@ -36,6 +36,8 @@ pub struct Tuning {
     pub unseen_m3_s: f64,
     /// What each lift moves when it should stand still, standard deviation, share of its target.
     pub trickle: Vec<f64>,
+    /// The same of one that stands still by its air valve alone, to be measured.
+    pub measured_trickle: Vec<f64>,
     /// True for a lift whose water stops with its switch, because its hand valve is shut; false for one that runs on while its air
     /// valve closes.
     pub at_once: Vec<bool>,
@@ -82,6 +84,13 @@ pub struct Filter<'a> {
     pub log_likelihood: f64,
     /// Readings that surprised.
     pub surprises: u64,
+}
+
+impl Tuning {
+    /// What a lift moves out of service, and while it is measured.
+    pub(super) fn still(&self, lift: usize) -> (f64, f64) {
+        (self.trickle[lift], self.measured_trickle[lift])
+    }
 }
 
 impl<'a> Filter<'a> {
@@ -311,7 +320,7 @@ impl<'a> Filter<'a> {
         for index in 0..n {
             let passing = match layout.kinds[index] {
                 Kind::Unseen(_) => Some((UNSEEN_SIGMA_M3_S, UNSEEN_FOR_S)),
-                Kind::Form(lift) => Some(self.doing[lift].later(self.tuning.trickle[lift])),
+                Kind::Form(lift) => Some(self.doing[lift].later(self.tuning.still(lift))),
                 _ => None,
             };
             if let Some((sigma, lasts_s)) = passing {

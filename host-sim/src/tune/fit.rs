@@ -1,6 +1,7 @@
 //! From a series to fitted numbers with their uncertainty, and what the log could not tell.
 
 use super::balance::{Balance, Drive};
+use super::doing::Service;
 use super::drive::{drives, level_m};
 use super::filter::{Filter, Ran, Tuning};
 use super::fitted::{Estimate, Fitted, LiftFit, OutletFit, TankFit};
@@ -40,6 +41,7 @@ pub fn fit(place: &HostInstallation, series: &Series, mut progress: impl FnMut(f
     };
     let tuning = Tuning {
         trickle: vec![STILL; place.lifts.len()],
+        measured_trickle: vec![STILL; place.lifts.len()],
         at_once: vec![false; place.lifts.len()],
         walk: f64::from(place.settings.delivery_walk),
         unseen_m3_s: f64::from(place.settings.unseen_flow_m3_s),
@@ -159,7 +161,7 @@ fn stood_high(balance: &Balance<'_>, filter: &Filter<'_>, drives: &[Drive]) -> V
     let stopped = |tank: usize| {
         let into = |lift: &usize| usize::from(balance.place.lifts[*lift].to) == tank;
         let mut lifts = (0..balance.layout.lifts).filter(into);
-        lifts.any(|lift| drives.iter().any(|drive| !drive.serves[lift]))
+        lifts.any(|lift| drives.iter().any(|drive| drive.serves[lift] != Service::Serves))
     };
     let of = |tank: usize| {
         let high_m = filter.x[balance.layout.zero_at[tank]?];
@@ -174,8 +176,8 @@ fn masked(balance: &Balance<'_>, filter: &Filter<'_>, tuning: &Tuning, high: &[O
     let mut masked = vec![false; layout.count()];
     // Where a lift runs on that should stand still, neither crest nor recession can be read off its tank.
     let spoilt = |tank: usize| {
-        let mut into = balance.place.lifts.iter().zip(&tuning.trickle);
-        high[tank].is_some() || into.any(|(lift, trickle)| usize::from(lift.to) == tank && *trickle > STILL)
+        let mut into = (0..layout.lifts).filter(|lift| usize::from(balance.place.lifts[*lift].to) == tank);
+        high[tank].is_some() || into.any(|lift| tuning.trickle[lift] > STILL)
     };
     for (at, kind) in layout.kinds.iter().enumerate() {
         masked[at] = match kind {
@@ -347,7 +349,7 @@ fn lift_fit(balance: &Balance<'_>, filter: &Filter<'_>, masked: &[bool], lift: u
     let form_at = delivery_at + layout.lifts;
     let (height_told, shape_told) = curve_told(balance, filter, lift);
     let mut range = (f64::INFINITY, 0.0f64);
-    for drive in drives.iter().filter(|drive| drive.serves[lift]) {
+    for drive in drives.iter().filter(|drive| drive.serves[lift] == Service::Serves) {
         let air = drive.air_m3_s[lift];
         if air > 0.0 {
             range = (range.0.min(air), range.1.max(air));

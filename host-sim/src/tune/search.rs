@@ -1,6 +1,7 @@
 //! What the filter cannot fit itself, by likelihood: how fast deliveries wander, which lifts stand still, and which stop at once.
 
 use super::balance::{Balance, Drive};
+use super::doing::Service;
 use super::filter::{Filter, Tuning};
 use super::layout::TRICKLES;
 use super::reference::Course;
@@ -45,20 +46,35 @@ pub fn search(balance: &Balance<'_>, tuning: &Tuning, bins: &[Bin], drives: &[Dr
     }
     // A lift may stand still anywhere in the log.
     let mut most = likelihood(&best, 0);
+    let stops = |lift: usize, service: Service| {
+        let rests = |drive: &Drive| drive.serves[lift] == service;
+        let runs = drives.chunk_by(|a, b| rests(a) == rests(b));
+        runs.filter(|run| rests(&run[0])).count()
+    };
+    #[allow(clippy::cast_precision_loss)]
+    let gain = |stops: usize| TRICKLE_GAIN + TRICKLE_GAIN_A_STOP * stops as f64;
     for lift in 0..balance.layout.lifts {
-        let rests = |drive: &Drive| !drive.serves[lift];
-        let stops = drives
-            .chunk_by(|a, b| rests(a) == rests(b))
-            .filter(|run| rests(&run[0]))
-            .count();
-        if stops == 0 {
+        let (measured, shut) = (stops(lift, Service::Measured), stops(lift, Service::Out));
+        if measured > 0 {
+            let mut tried = best.clone();
+            tried.measured_trickle[lift] = TRICKLES;
+            let found = likelihood(&tried, 0);
+            // Where it was shut as well that tells enough, and an air valve near its seat passes more than it is thought to.
+            if found > most + if shut == 0 { gain(measured) } else { 0.0 } {
+                (most, best) = (found, tried);
+                if shut == 0 {
+                    // Nothing else tells of its tank's outlet.
+                    best.trickle[lift] = TRICKLES;
+                }
+            }
+        }
+        if shut == 0 {
             continue;
         }
         let mut tried = best.clone();
         tried.trickle[lift] = TRICKLES;
         let found = likelihood(&tried, 0);
-        #[allow(clippy::cast_precision_loss)]
-        if found > most + TRICKLE_GAIN + TRICKLE_GAIN_A_STOP * stops as f64 {
+        if found > most + gain(shut) {
             (most, best) = (found, tried);
             continue;
         }

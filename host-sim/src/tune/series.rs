@@ -1,5 +1,6 @@
 //! A log as a series for the fit: means of the readings over short bins, with the air and the state of every lift.
 
+use super::doing::Service;
 use crate::log::{HostInstallation, HostStepRecord, Sample, Stretch};
 use crate::scenario::{LIFTS, TANKS};
 use risertrim::record::Logged;
@@ -33,8 +34,8 @@ pub struct Bin {
     pub position: [f32; LIFTS],
     /// Air each lift was believed to get, m3/s.
     pub air_m3_s: [f64; LIFTS],
-    /// True where a lift was in service and its air is known.
-    pub serves: [bool; LIFTS],
+    /// Whether each lift served.
+    pub serves: [Service; LIFTS],
     /// Manifold pressure, Pa.
     pub manifold_pa: f64,
     /// Version of the curves that the controller worked with.
@@ -88,7 +89,7 @@ struct Held {
     time_s: f64,
     position: [f32; LIFTS],
     air_m3_s: [f64; LIFTS],
-    serves: [bool; LIFTS],
+    serves: [Service; LIFTS],
     manifold_pa: f64,
 }
 
@@ -102,7 +103,7 @@ struct Filling {
     counts: [u32; TANKS],
     position: [f64; LIFTS],
     air: [f64; LIFTS],
-    serves: [bool; LIFTS],
+    serves: [Service; LIFTS],
     manifold_pa: f64,
     curves: u16,
     over: u16,
@@ -217,13 +218,17 @@ impl SeriesBuilder {
             time_s,
             position: [0.0; LIFTS],
             air_m3_s: [0.0; LIFTS],
-            serves: [false; LIFTS],
+            serves: [Service::Out; LIFTS],
             manifold_pa: step.basis.seen.map_or(0.0, |seen| f64::from(seen.manifold_pa)),
         };
         for (index, lift) in step.lifts.iter().enumerate() {
             held.position[index] = lift.position.share();
             held.air_m3_s[index] = f64::from(lift.air_m3_s);
-            held.serves[index] = lift.state != LiftState::OutOfService;
+            held.serves[index] = match lift.state {
+                LiftState::OutOfService => Service::Out,
+                LiftState::StoppedToMeasure => Service::Measured,
+                _ => Service::Serves,
+            };
         }
         self.even_out(&held);
         self.held = Some(held);

@@ -1,7 +1,7 @@
 //! What disturbs the balance for a while: lifts that are switched or moved, outlets that bend.
 
 use super::super::balance::{Drive, Straight};
-use super::super::doing::Doing;
+use super::super::doing::{Doing, Service};
 use super::super::layout::FORM;
 use super::super::reference::Course;
 use super::{Filter, UNTRUSTED_S};
@@ -28,7 +28,7 @@ impl Filter<'_> {
             let (a, b) = (before.0.air_m3_s[index], now.0.air_m3_s[index]);
             self.jumps[index] = 0.0;
             // What a shut hand valve keeps back moves no water, however its air valve still closes.
-            let shut = !now.0.serves[index] && self.tuning.at_once[index];
+            let shut = now.0.serves[index] == Service::Out && self.tuning.at_once[index];
             if shut || before.0.serves[index] != now.0.serves[index] || (a - b).abs() < 0.005 * a.max(b) {
                 continue;
             }
@@ -81,7 +81,7 @@ impl Filter<'_> {
                 self.doing[lift] = doing;
                 self.switched_s[lift] = 0.0;
                 let form = self.delivery_at(lift) + self.layout().lifts;
-                let sigma = doing.first(self.tuning.trickle[lift]);
+                let sigma = doing.first(self.tuning.still(lift));
                 self.x[form] = 0.0;
                 self.forget(form, sigma * sigma);
             } else {
