@@ -74,12 +74,19 @@ pub struct Fall {
     pub by_law_m_s: [f32; 3],
 }
 
-/// What is summed over one part of the fall.
+/// One part of the fall, as it goes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 struct Part {
-    /// Level at its beginning until it is over, then what the level has fallen, m.
-    level_m: f32,
+    /// Level at its beginning, m.
+    from_m: f32,
+    sums: Sums,
+}
+
+/// What is summed over a part of the fall.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Sums {
     /// Fall by the law, m, for the three levels of [`Fall`].
     by_law_m: [f32; 3],
     /// How long it took, s.
@@ -87,35 +94,45 @@ struct Part {
 }
 
 impl Part {
-    fn from(level_m: f32) -> Self {
+    fn from(from_m: f32) -> Self {
         Self {
-            level_m,
-            by_law_m: [0.0; 3],
-            took_s: 0.0,
+            from_m,
+            sums: Sums::default(),
         }
     }
 
     fn add(&mut self, fall: &Fall, seconds: f32) {
-        for (sum_m, by_law_m_s) in self.by_law_m.iter_mut().zip(fall.by_law_m_s) {
+        for (sum_m, by_law_m_s) in self.sums.by_law_m.iter_mut().zip(fall.by_law_m_s) {
             *sum_m += by_law_m_s * seconds;
         }
-        self.took_s += seconds;
-    }
-
-    fn ends(self, level_m: f32) -> Self {
-        Self {
-            level_m: self.level_m - level_m,
-            ..self
-        }
+        self.sums.took_s += seconds;
     }
 
     fn tells(&self) -> bool {
-        self.by_law_m[0] > TELLS_M
+        self.sums.by_law_m[0] > TELLS_M
     }
 
-    /// Of a part that is over.
+    fn ends(&self, level_m: f32) -> Fallen {
+        Fallen {
+            fallen_m: self.from_m - level_m,
+            sums: self.sums,
+        }
+    }
+}
+
+/// A part of the fall that is over.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+struct Fallen {
+    /// By how much the level has fallen in it, m.
+    fallen_m: f32,
+    sums: Sums,
+}
+
+impl Fallen {
+    /// What it fell over what it should have by the law.
     fn share(&self) -> f32 {
-        self.level_m / self.by_law_m[0]
+        self.fallen_m / self.sums.by_law_m[0]
     }
 }
 
@@ -132,7 +149,7 @@ pub struct ProofStop {
     /// The part of the fall that is looked at, from when its lift stands still.
     part: Option<Part>,
     /// The upper part, once it is over.
-    upper: Option<Part>,
+    upper: Option<Fallen>,
 }
 
 impl ProofStop {
@@ -217,7 +234,7 @@ impl ProofStop {
 }
 
 /// What the upper and the lower part of a fall show.
-fn judge(hint: Hint, upper: &Part, lower: &Part) -> Proven {
+fn judge(hint: Hint, upper: &Fallen, lower: &Fallen) -> Proven {
     let (above, below) = (upper.share(), lower.share());
     let less = above - below;
     let as_it_was = (above - 1.0).abs() < AS_IT_WAS;
@@ -240,19 +257,19 @@ fn judge(hint: Hint, upper: &Part, lower: &Part) -> Proven {
 
 /// True when the upper part fell as an outlet that is as it was lets it, the zero being off by no more than it always was, and the
 /// lift trickling by up to what the lower part tells: the higher the tank stands, the less a lift trickles into it.
-fn is_harmless(upper: &Part, lower: &Part) -> bool {
+fn is_harmless(upper: &Fallen, lower: &Fallen) -> bool {
     let trickled_m = |shifted: usize| {
-        let by_law_m = lower.by_law_m.get(shifted).copied().unwrap_or(f32::NAN);
-        larger(by_law_m - lower.level_m, 0.0) / lower.took_s * upper.took_s
+        let by_law_m = lower.sums.by_law_m.get(shifted).copied().unwrap_or(f32::NAN);
+        larger(by_law_m - lower.fallen_m, 0.0) / lower.sums.took_s * upper.sums.took_s
     };
-    let [at_m, below_m, above_m] = upper.by_law_m;
+    let [at_m, below_m, above_m] = upper.sums.by_law_m;
     let least_m = smaller(
         at_m - trickled_m(0),
         smaller(below_m - trickled_m(1), above_m - trickled_m(2)),
     );
     let most_m = larger(at_m, larger(below_m, above_m));
     let doubt_m = AS_IT_WAS * at_m;
-    upper.level_m > least_m - doubt_m && upper.level_m < most_m + doubt_m
+    upper.fallen_m > least_m - doubt_m && upper.fallen_m < most_m + doubt_m
 }
 
 #[cfg(test)]

@@ -59,8 +59,9 @@ pub fn search(balance: &Balance<'_>, tuning: &Tuning, bins: &[Bin], drives: &[Dr
             let mut tried = best.clone();
             tried.measured_trickle[lift] = TRICKLES;
             let found = likelihood(&tried, 0);
-            // Where it was shut as well that tells enough, and an air valve near its seat passes more than it is thought to.
-            if found > most + if shut == 0 { gain(measured) } else { 0.0 } {
+            // An air valve near its seat passes more than it is thought to, and where the lift was shut as well, that tells enough.
+            let needed = if shut == 0 { gain(measured) } else { 0.0 };
+            if found > most + needed {
                 (most, best) = (found, tried);
                 if shut == 0 {
                     // Nothing else tells of its tank's outlet.

@@ -98,9 +98,16 @@ fn a_day_of_an_unknown_place_comes_back_within_its_intervals() {
     assert!(held.held * 10 >= held.all * 9, "{} of {}", held.held, held.all);
 }
 
+/// The beds lift of this place fouls, and is stopped to be measured: its outlet was read a fifth too large.
+#[test]
+fn a_week_with_stops_to_measure_comes_back_within_its_intervals() {
+    let held = round_trip(8..=8, 168.0);
+    assert!(held.held * 10 >= held.all * 9, "{} of {}", held.held, held.all);
+}
+
 /// The whole of it: 100 places, a week each.
 #[test]
-#[ignore = "half an hour; run with: cargo test -p risertrim-tests --test tuning week -- --ignored --nocapture"]
+#[ignore = "ten minutes; run with: cargo test -p risertrim-tests --test tuning hundred -- --ignored --nocapture"]
 fn a_week_of_a_hundred_unknown_places_comes_back_within_its_intervals() {
     let held = round_trip(super::retuned::seeds(1..=100), 168.0);
     assert!(held.held * 10 >= held.all * 9, "{} of {}", held.held, held.all);
