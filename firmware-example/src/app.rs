@@ -101,6 +101,9 @@ impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
 impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
     /// Before [`App::start`], with a log of every step.
     #[must_use]
+    // Written out where it is made, or it is made on the stack first and then moved to its place.
+    #[allow(clippy::inline_always)]
+    #[inline(always)]
     pub const fn with_log(board_log: L) -> Self {
         Self {
             controller: Controller::idle(),
