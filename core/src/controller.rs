@@ -22,10 +22,10 @@ use crate::estimate::{Balance, Filter, LevelInput, LiftInput, OutletInput, TankI
 use crate::fault::Faults;
 use crate::guard::{Ageing, TankVerdict, Trend};
 use crate::installation::{Conditions, Installation, Installed, PooledLift};
-use crate::level::Checked;
 use crate::lift::{Curve, Point};
 use crate::math::{larger, smaller};
 use crate::outlet::Drain;
+use crate::reading::Checked;
 use crate::step::{LiftState, Reading, Readings, Step};
 use crate::time::{Elapsed, Held, Millis};
 use crate::trim::{ValveTrim, air_to_stand_still, floor_with_margin};

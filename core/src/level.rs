@@ -1,9 +1,11 @@
 //! Level readings: scaling to metres and checking.
 
+pub use crate::reading::Checked;
+
 use crate::guard::Condition;
 use crate::math::{larger, limit, seldom, smaller, sqrt};
 use crate::possibly::Possibly;
-use crate::step::Reading;
+use crate::reading::Reading;
 use crate::time::Held;
 use serde::{Deserialize, Serialize};
 
@@ -58,20 +60,6 @@ impl Sensor {
     pub fn variance_m2(&self) -> f32 {
         self.noise_m * self.noise_m + self.resolution_m * self.resolution_m / 12.0
     }
-}
-
-/// What a checked reading is worth.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Checked {
-    /// A level to be believed, m above the floor.
-    Level(f32),
-    /// No reading came.
-    Missing,
-    /// A number that no water in this tank can give: not finite, below the floor or far above the rim.
-    OutOfRange,
-    /// Further from the last believed reading than water can have moved; held back until it persists.
-    Implausible,
 }
 
 /// Seconds for which a level that jumped must stay where it jumped to before it is believed.

@@ -49,6 +49,7 @@ pub mod link;
 pub mod math;
 pub mod outlet;
 mod possibly;
+mod reading;
 pub mod record;
 mod reset;
 pub mod step;

@@ -1,24 +1,15 @@
 //! What goes into a step and what comes out of it.
 
+pub use crate::reading::Reading;
+
 use crate::alarm::Alarm;
-use crate::level::Checked;
+use crate::reading::Checked;
 use crate::time::Millis;
 use crate::units::{FreeAir, Opening, WaterFlow};
 use serde::{Deserialize, Serialize};
 
 /// Alarms that can stand at one time; the most urgent are kept.
 pub const ALARMS: usize = 24;
-
-/// One reading of a sensor, in the sensor's own unit.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Reading {
-    /// The number it gave.
-    Value(f32),
-    /// It gave none.
-    #[default]
-    Missing,
-}
 
 /// What was read at one moment.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

@@ -1,9 +1,10 @@
 //! The manifold: pressure and airs for given openings, openings for wanted airs.
 
 use super::blower::AirSupply;
+use super::branch::Branch;
 use super::path::Path;
 use super::running::Running;
-use super::valve::{Characteristic, Valve, ValvePoint, flow_into_path, share_for};
+use super::valve::flow_into_path;
 use crate::math::{limit, seldom};
 use crate::units::{FreeAir, Opening};
 
@@ -23,33 +24,6 @@ pub struct Settled<const LIFTS: usize> {
     pub air: [FreeAir; LIFTS],
     /// Air through the bleed.
     pub bleed: FreeAir,
-}
-
-/// One lift's place on the manifold: what its valve passes, and what the air meets behind it.
-#[derive(Clone, Copy, Debug, PartialEq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Branch<'a> {
-    /// Sonic conductance wide open, m3/(s Pa).
-    pub(crate) conductance_m3_s_pa: f32,
-    /// Critical pressure ratio.
-    pub(crate) critical_ratio: f32,
-    /// How the valve opens.
-    pub(crate) characteristic: Characteristic<&'a [ValvePoint]>,
-    /// What its air meets after the valve.
-    pub(crate) path: Path,
-}
-
-impl<'a> Branch<'a> {
-    /// A valve before this path.
-    #[must_use]
-    pub fn new<P: AsRef<[ValvePoint]>>(valve: &'a Valve<P>, path: Path) -> Self {
-        Self {
-            conductance_m3_s_pa: valve.conductance_m3_s_pa,
-            critical_ratio: valve.critical_ratio,
-            characteristic: valve.characteristic.with(P::as_ref),
-            path,
-        }
-    }
 }
 
 /// The air supply with the paths of the moment.
@@ -218,7 +192,7 @@ impl<'a> Manifold<'a> {
         } else if ratio >= 1.0 {
             f32::MAX
         } else {
-            share_for(branch, air.m3_s, p1, ratio)
+            branch.share_for(air.m3_s, p1, ratio)
         }
     }
 

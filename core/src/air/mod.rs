@@ -5,6 +5,7 @@
 //! [`Manifold::feed_forward`] finds the openings, which is what keeps a move of one valve from disturbing the others.
 
 mod blower;
+mod branch;
 mod manifold;
 mod path;
 mod running;
@@ -13,7 +14,8 @@ mod shares;
 mod valve;
 
 pub use blower::{AirSupply, BLOWER_POINTS, Backup, Bleed, BlowerPoint, Drive};
-pub use manifold::{Branch, Feed, Manifold, Settled};
+pub use branch::Branch;
+pub use manifold::{Feed, Manifold, Settled};
 pub use path::{Diffuser, Line, Path};
 pub use running::{Running, power_w};
 pub use setting::{Demand, Setting};

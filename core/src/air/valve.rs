@@ -1,12 +1,11 @@
 //! The air valve: ISO 6358 conductance and its characteristic.
 
-use super::manifold::Branch;
 use crate::math::{exp, interpolate, larger, limit, ln, seldom, sqrt};
 use crate::units::Opening;
 use serde::{Deserialize, Serialize};
 
 /// Volume at the ISO 8778 reference (1.185 kg/m3) to free air of this crate (100 kPa, 20 C, dry: 1.18885 kg/m3).
-const REFERENCE_TO_FREE_AIR: f32 = 1.185 / 1.188_85;
+pub(super) const REFERENCE_TO_FREE_AIR: f32 = 1.185 / 1.188_85;
 
 /// Above this pressure ratio the flow is taken as linear in the drop: the law's own slope is infinite at no drop.
 const LINEAR_ABOVE: f32 = 0.995;
@@ -187,13 +186,6 @@ impl<P> Valve<P> {
             backlash: self.backlash,
         }
     }
-}
-
-/// Share of the full conductance that passes this free air at this pressure ratio; above 1 when it cannot.
-#[must_use]
-pub fn share_for(valve: &Branch<'_>, air_m3_s: f32, p1_pa: f32, ratio: f32) -> f32 {
-    let most = valve.conductance_m3_s_pa * REFERENCE_TO_FREE_AIR * p1_pa * flow_function(ratio, valve.critical_ratio);
-    if most > 1.0e-12 { air_m3_s / most } else { f32::MAX }
 }
 
 #[cfg(test)]

@@ -3,10 +3,11 @@
 use crate::air::Path;
 use crate::guard::{Condition, Delivery, Doubt, Proven, Seen, TankGuard, Trend, Trust};
 use crate::installation::{Conditions, PooledLift, Settings};
-use crate::level::{Checked, Watch};
+use crate::level::Watch;
 use crate::lift::{Curve, Peak};
 use crate::math::{seldom, smaller};
 use crate::possibly::Possibly;
+use crate::reading::Checked;
 use crate::step::LiftState;
 use crate::time::Held;
 use crate::trim::{Trim, ValveTrim, Wanted, air_to_stand_still, air_when_held};

@@ -1,7 +1,7 @@
 //! Several samples a step, averaged: a level sampled once a second shows slosh as a slow wave that is not there.
 
 use super::{InputFault, LevelInput, Quality, Sample};
-use crate::step::Reading;
+use crate::reading::Reading;
 
 /// Averages the samples taken between two steps.
 ///

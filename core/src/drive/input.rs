@@ -1,7 +1,7 @@
 //! Level inputs: from whatever a board reads to a [`Reading`].
 
 use super::InputFault;
-use crate::step::Reading;
+use crate::reading::Reading;
 
 /// What a sample is worth.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

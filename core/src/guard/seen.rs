@@ -1,7 +1,7 @@
 //! The level as it is read, without any model of lifts and outlets.
 
-use crate::level::Checked;
 use crate::possibly::Possibly;
+use crate::reading::Checked;
 
 /// Time over which readings are averaged, s: waves and scatter are gone, a rising tank is not.
 const MEAN_S: f32 = 3.0;

@@ -2,8 +2,8 @@
 
 use super::kinds::gather;
 use super::{LiftRecord, Sensitivity, StepRecord};
-use crate::level::Checked;
 use crate::math::larger;
+use crate::reading::Checked;
 use crate::step::Step;
 
 /// True when a lift changed its state, or there is another number of lifts.

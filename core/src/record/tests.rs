@@ -3,7 +3,7 @@ use crate::alarm::{Figure, Kind, Name, Subject};
 use crate::command::Command;
 use crate::controller::Learned;
 use crate::frame::{FrameReader, Taken, encode};
-use crate::level::Checked;
+use crate::reading::Checked;
 use crate::step::{LiftState, Reading};
 use crate::{Millis, Opening, WaterFlow};
 

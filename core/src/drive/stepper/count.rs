@@ -1,23 +1,8 @@
 //! Where the needle stands: a count of steps and of the play between motor and needle.
 
 use super::mechanics::{Home, Mechanics};
+use super::way::Way;
 use crate::units::Opening;
-
-/// Which way the motor turns.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Way {
-    Opening,
-    Shutting,
-}
-
-impl Way {
-    pub(super) fn back(self) -> Self {
-        match self {
-            Self::Opening => Self::Shutting,
-            Self::Shutting => Self::Opening,
-        }
-    }
-}
 
 /// The count of one valve.
 #[derive(Clone, Copy, Debug)]

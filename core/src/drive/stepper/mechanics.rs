@@ -1,6 +1,6 @@
 //! What a stepper valve is mechanically.
 
-use super::count::Way;
+use super::way::Way;
 use crate::drive::Active;
 use crate::units::Opening;
 use serde::{Deserialize, Serialize};

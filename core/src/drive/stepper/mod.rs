@@ -3,6 +3,7 @@
 mod count;
 mod mechanics;
 mod pins;
+mod way;
 
 pub use mechanics::{Home, Mechanics};
 pub use pins::NoPin;
@@ -10,10 +11,11 @@ pub use pins::NoPin;
 use super::{DriveFault, ValveDrive};
 use crate::time::{Elapsed, Held, Millis};
 use crate::units::Opening;
-use count::{Count, Way};
+use count::Count;
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{InputPin, OutputPin};
 use pins::Pins;
+use way::Way;
 
 /// What the stepper is about.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 //! The pins of a stepper driver: step, direction, enable.
 
-use super::count::Way;
 use super::mechanics::Mechanics;
+use super::way::Way;
 use crate::drive::DriveFault;
 use core::convert::Infallible;
 use embedded_hal::delay::DelayNs;
