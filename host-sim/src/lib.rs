@@ -42,6 +42,7 @@ pub mod oxygen;
 #[cfg(feature = "tools")]
 pub mod pipes;
 pub mod plant;
+mod precision;
 #[cfg(feature = "tools")]
 pub mod report;
 pub mod scenario;

@@ -1,6 +1,7 @@
 //! The curve as the fit sees it: the controller's own, with its three multipliers, and its slopes.
 
 use super::point::Point;
+use crate::precision::narrow;
 use nalgebra::Vector3;
 use risertrim::installation::Conditions;
 use risertrim::lift::{Calibration, Curve, Riser, drift_velocity_m_s};
@@ -98,10 +99,4 @@ pub fn multipliers(logs: &Logs) -> Calibration {
         air: narrow(logs[2].exp().clamp(0.3, 3.0)),
         fit: None,
     }
-}
-
-/// To the controller's precision.
-#[allow(clippy::cast_possible_truncation)] // rounding to f32 is what is meant
-pub(super) fn narrow(value: f64) -> f32 {
-    value as f32
 }

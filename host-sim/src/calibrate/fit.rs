@@ -6,10 +6,11 @@
 //! agree, what the fit had to give up for it, and how likely a gross error or a large form error is to begin with. So one
 //! wild point among good ones is set aside, while points that all disagree a little widen the band instead.
 
-use super::curve_model::{Logs, Measured, multipliers, narrow};
+use super::curve_model::{Logs, Measured, multipliers};
 use super::least_squares::{Solution, Task};
 use super::point::Point;
 use super::prior::Prior;
+use crate::precision::narrow;
 use nalgebra::Matrix3;
 use risertrim::lift::{Calibration, Fit};
 

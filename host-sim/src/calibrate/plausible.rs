@@ -1,9 +1,10 @@
 //! Values that only make sense in another unit, and points that tell too little.
 
-use super::curve_model::{Logs, narrow};
+use super::curve_model::Logs;
 use super::fault::{PointFault, PointFaultKind as Kind};
 use super::place::NamedLift;
 use super::point::Point;
+use crate::precision::narrow;
 use risertrim::units::{FreeAir, WaterFlow};
 
 /// By what a value in L/min is multiplied to be in another unit, and that unit's name.

@@ -2,6 +2,7 @@
 
 use super::canvas::{Canvas, Pen, SMALL};
 use super::labels::{dimensions, list, rule};
+use super::places::{BOTTOM, RECEIVER, RISER, SOURCE, TUBE, half_width};
 use super::sheet::Sheet;
 use crate::size::L_MIN;
 use svg::Document;
@@ -9,17 +10,8 @@ use svg::node::element::{Rectangle, Title};
 
 /// Page, px.
 const PAGE: (f64, f64) = (1240.0, 860.0);
-/// Top and bottom of the drawing, px.
+/// Top of the drawing, px.
 const TOP: f64 = 96.0;
-pub(super) const BOTTOM: f64 = 800.0;
-/// Walls of the source tank, px from the left. Tank widths are free.
-pub(super) const SOURCE: (f64, f64) = (70.0, 520.0);
-/// Walls of the receiving tank.
-pub(super) const RECEIVER: (f64, f64) = (575.0, 790.0);
-/// Axis of the riser.
-pub(super) const RISER: f64 = 318.0;
-/// The stilling tube.
-pub(super) const TUBE: f64 = 120.0;
 
 const WALL: Pen = Pen::new("#4a4a4a", 3.0);
 const PIPE: Pen = Pen::new("#1b1b1b", 1.6);
@@ -82,11 +74,6 @@ fn heading(canvas: &mut Canvas, sheet: &Sheet) {
             candidate.pipe.series.title()
         ),
     );
-}
-
-/// Half the pipe's outside diameter, px.
-pub(super) fn half_width(canvas: &Canvas, sheet: &Sheet) -> f64 {
-    (0.5 * sheet.candidate.pipe.outside_mm * 1e-3 * canvas.scale).max(3.0)
 }
 
 fn receiver_floor_m(sheet: &Sheet) -> f64 {

@@ -2,6 +2,7 @@
 
 use super::sheet::{Heights, Sheet};
 use crate::pipes::Pipe;
+use crate::precision::narrow;
 use crate::scenario::Named;
 use crate::size::{AirLine, Candidate, Fittings, Request, Span};
 use risertrim::air::Path;
@@ -104,13 +105,7 @@ pub fn existing(named: &Named, index: usize, outside_mm: Option<f64>) -> Result<
     let mut candidate = Candidate::new(&request, pipe);
     let air = candidate.air_m3_s.ok_or(NoSheet::OutOfReach)?;
     // The line and the diffuser that are there, at the greatest depth.
-    let deepest = Curve::new(
-        &lift.riser,
-        &lift.calibration,
-        &conditions,
-        crate::size::single(high),
-        None,
-    );
+    let deepest = Curve::new(&lift.riser, &lift.calibration, &conditions, narrow(high), None);
     let path = Path::new(
         &lift.line,
         &lift.diffuser,
@@ -131,7 +126,7 @@ pub fn existing(named: &Named, index: usize, outside_mm: Option<f64>) -> Result<
         bore_mm: 1000.0 * f64::from(lift.line.bore_m),
         loss_pa: f64::from(of_line.loss_pa_s2_m6) * air * air,
     };
-    candidate.valve_pa = f64::from(path.behind_valve_pa(crate::size::single(air)) - conditions.atmosphere_pa);
+    candidate.valve_pa = f64::from(path.behind_valve_pa(narrow(air)) - conditions.atmosphere_pa);
     candidate.blower_pa += candidate.valve_pa - planned_pa;
     Sheet::at(
         &request,

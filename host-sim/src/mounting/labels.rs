@@ -1,7 +1,7 @@
 //! Dimensions, list of parts and scale of the side view.
 
 use super::canvas::{Canvas, Pen, SMALL};
-use super::drawing::{BOTTOM, RECEIVER, RISER, SOURCE, TUBE, half_width};
+use super::places::{BOTTOM, RECEIVER, RISER, SOURCE, TUBE, half_width};
 use super::sheet::Sheet;
 
 /// Where dimensions and their words stand.

@@ -17,6 +17,7 @@ mod existing;
 mod heat;
 mod items;
 mod labels;
+mod places;
 mod sheet;
 mod tilt;
 

@@ -1,7 +1,8 @@
 //! Reads `[control]` and the period of `[run]`.
 
 use super::section::Section;
-use super::units::{L_MIN, MM, PERCENT, narrow, whole};
+use super::units::{L_MIN, MM, PERCENT, whole};
+use crate::precision::narrow;
 use risertrim::fault::Place;
 use risertrim::installation::Settings;
 

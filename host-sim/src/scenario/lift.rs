@@ -2,8 +2,9 @@
 
 use super::report::Kind;
 use super::section::Section;
-use super::units::{L_MIN, MM, PA, PERCENT, narrow};
+use super::units::{L_MIN, MM, PA, PERCENT};
 use crate::plant;
+use crate::precision::narrow;
 use risertrim::air::{CHARACTERISTIC_POINTS, Characteristic, Diffuser, Line, Valve, ValvePoint};
 use risertrim::fault::Place;
 use risertrim::installation::Lift;

@@ -20,6 +20,7 @@ mod control;
 #[cfg(feature = "tools")]
 mod edit;
 mod event;
+mod happening;
 mod hint;
 mod lift;
 mod log;
@@ -41,8 +42,8 @@ mod valve;
 pub use edit::{WriteError, digits, with_lift_key};
 #[cfg(feature = "tools")]
 pub(crate) use edit::{calibration_table, document, set};
+pub use happening::{BoardEvent, Happening, Timed};
 pub use report::{Finding, Kind, Report};
-pub use timeline::{BoardEvent, Happening, Timed};
 pub use truth::Truth;
 
 use crate::plant::{PlantSpec, SpecError};

@@ -2,8 +2,9 @@
 
 use super::report::Kind;
 use super::section::Section;
-use super::units::{L_MIN, MM, narrow};
+use super::units::{L_MIN, MM};
 use crate::plant::{OutletLaw, OutletSpec};
+use crate::precision::narrow;
 use risertrim::fault::Place;
 use risertrim::outlet::{Drain, Law, Outlet, TABLE_POINTS, TablePoint};
 

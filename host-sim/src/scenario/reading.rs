@@ -1,5 +1,6 @@
 //! Reads a whole file: its parts one after the other, then what they mean together.
 
+use super::happening::Names;
 use super::log::{Draft, Log};
 use super::report::{Kind, Report};
 use super::section::Section;
@@ -89,7 +90,7 @@ fn whole(log: &Log<'_>, table: &DeTable<'_>, start_needed: bool) -> Option<Scena
         lift_specs.push(read.plant);
     }
     let outlets: Vec<usize> = tank_specs.iter().map(|tank| tank.outlets.len()).collect();
-    let known = timeline::Names {
+    let known = Names {
         tanks: &tank_names,
         lifts: &lift_names,
         outlets: &outlets,

@@ -1,8 +1,9 @@
 //! Reads `[place]` and `[air]`.
 
 use super::section::Section;
-use super::units::{DM3_S_BAR, L_MIN, PA, PERCENT, narrow};
+use super::units::{DM3_S_BAR, L_MIN, PA, PERCENT};
 use crate::plant;
+use crate::precision::narrow;
 use risertrim::air::{AirSupply, BLOWER_POINTS, Backup, Bleed, BlowerPoint, Drive};
 use risertrim::fault::Place;
 use risertrim::installation::Site;

@@ -3,8 +3,9 @@
 use super::outlet;
 use super::report::Kind;
 use super::section::Section;
-use super::units::{L_DAY, L_MIN, MM, narrow};
+use super::units::{L_DAY, L_MIN, MM};
 use crate::plant;
+use crate::precision::narrow;
 use risertrim::fault::Place;
 use risertrim::level::{Scale, Sensor};
 use risertrim::outlet::Outlet;

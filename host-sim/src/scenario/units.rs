@@ -15,12 +15,6 @@ pub(super) const DM3_S_BAR: f64 = 1.0e-8;
 /// Share in 1 percent.
 pub(super) const PERCENT: f64 = 0.01;
 
-/// To the controller's precision.
-#[allow(clippy::cast_possible_truncation)] // rounding to f32 is what is meant
-pub(super) fn narrow(value: f64) -> f32 {
-    value as f32
-}
-
 /// Milliseconds or seconds as the whole number the controller keeps; zero for what is not a number.
 #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // the cast saturates
 pub(super) fn whole(value: f64) -> u32 {

@@ -1,10 +1,11 @@
 //! The figures of one pipe for a task.
 
+use super::L_MIN;
 use super::request::{Request, Span};
-use super::rules::Rule;
-use super::{L_MIN, single};
+use super::rule::Rule;
 use crate::pipes::Pipe;
 use crate::plant::{Blower, BlowerSpec, FREE_AIR_K, FREE_AIR_PA, GRAVITY_M_S2, Place, darcy};
+use crate::precision::narrow;
 use risertrim::air::{Diffuser, Line, Path};
 use risertrim::installation::Conditions;
 use risertrim::lift::{Curve, Riser};
@@ -98,18 +99,18 @@ pub(super) struct Top {
 impl Task<'_> {
     fn curve(&self, friction: f64) -> Curve {
         let riser = Riser {
-            bore_m: single(self.bore_m),
+            bore_m: narrow(self.bore_m),
             injector_m: 0.0,
-            outlet_m: single(self.depth_m + self.lift_m),
-            darcy_friction: single(friction),
-            entrance_loss: single(self.request.fittings.entrance),
-            outlet_loss: single(self.request.fittings.outlet),
+            outlet_m: narrow(self.depth_m + self.lift_m),
+            darcy_friction: narrow(friction),
+            entrance_loss: narrow(self.request.fittings.entrance),
+            outlet_loss: narrow(self.request.fittings.outlet),
         };
         Curve::new(
             &riser,
             &self.request.calibration,
             self.conditions,
-            single(self.depth_m),
+            narrow(self.depth_m),
             None,
         )
     }
@@ -127,7 +128,7 @@ impl Task<'_> {
 
     /// Free air for a flow, m3/s; `None` out of reach.
     pub fn air_for(&self, water_m3_s: f64) -> Option<f64> {
-        let flow = WaterFlow::from_m3_s(single(water_m3_s));
+        let flow = WaterFlow::from_m3_s(narrow(water_m3_s));
         let at = |friction: f64| self.curve(friction).air_for(flow).map(|air| f64::from(air.m3_s));
         let mut friction = CLEAN_PLASTIC;
         for _ in 0..FRICTION_ROUNDS {
@@ -180,8 +181,8 @@ impl Candidate {
         let air = hard.air_for(water);
         let used = air.unwrap_or(0.0);
         let deep_pa = place.water_kg_m3 * GRAVITY_M_S2 * request.depth_m.high;
-        let at_depth = FreeAir::from_m3_s(single(used))
-            .volume_m3_s(single(place.p_atm_pa + deep_pa), single(place.temperature_k()));
+        let at_depth = FreeAir::from_m3_s(narrow(used))
+            .volume_m3_s(narrow(place.p_atm_pa + deep_pa), narrow(place.temperature_k()));
         let air_line = air_line(request, &place, deep_pa, used);
         let valve_pa = deep_pa + request.diffuser_pa + air_line.loss_pa;
         let blower_pa = valve_pa + (VALVE_DROP.0 * valve_pa).max(VALVE_DROP.1);
@@ -253,11 +254,11 @@ fn air_line(request: &Request, place: &Place, deep_pa: f64, air_m3_s: f64) -> Ai
     };
     let loss_pa = |bore_mm: f64| {
         let line = Line {
-            bore_m: single(bore_mm * 1e-3),
-            length_m: single(request.air_line_m),
-            minor_loss: single(AIR_LINE_FITTINGS),
+            bore_m: narrow(bore_mm * 1e-3),
+            length_m: narrow(request.air_line_m),
+            minor_loss: narrow(AIR_LINE_FITTINGS),
         };
-        let path = Path::new(&line, &diffuser, single(deep_pa), single(place.p_atm_pa));
+        let path = Path::new(&line, &diffuser, narrow(deep_pa), narrow(place.p_atm_pa));
         f64::from(path.loss_pa_s2_m6) * air_m3_s * air_m3_s
     };
     let fits = AIR_LINES_MM

@@ -25,6 +25,7 @@ mod json;
 mod layout;
 mod pick;
 mod request;
+mod rule;
 mod rules;
 mod several;
 mod several_text;
@@ -42,7 +43,8 @@ pub use json::{answer_json, several_json};
 pub(crate) use layout::wrapped_to;
 pub use pick::{Answer, Pick, size};
 pub use request::{Fish, Fittings, Refusal, Request, Span};
-pub use rules::{MOST_SHARE_OF_PEAK, ONSET_MARGIN, Rule};
+pub use rule::Rule;
+pub use rules::{MOST_SHARE_OF_PEAK, ONSET_MARGIN};
 pub use several::{LiftDuty, Several, several};
 pub use several_text::{series_text, several_text};
 pub use text::answer_text;
@@ -50,9 +52,3 @@ pub use wide_open::{Trouble, WideOpen, wide_open};
 
 /// Litres a minute in one m3/s.
 pub(crate) const L_MIN: f64 = 60_000.0;
-
-/// For the controller's core, which reckons in f32.
-#[allow(clippy::cast_possible_truncation)]
-pub(crate) fn single(value: f64) -> f32 {
-    value as f32
-}

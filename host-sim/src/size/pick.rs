@@ -5,7 +5,8 @@ use super::candidate::Candidate;
 use super::confirm::{Confirmation, confirm};
 use super::depth::{DepthAdvice, depth_advice};
 use super::request::{Refusal, Request};
-use super::rules::{MOST_SHARE_OF_PEAK, Rule};
+use super::rule::Rule;
+use super::rules::MOST_SHARE_OF_PEAK;
 use crate::oxygen::{AirFloor, Demand, Stripping, air_floor, stripping};
 use crate::pipes::Pipe;
 

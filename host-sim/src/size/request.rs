@@ -3,6 +3,7 @@
 use crate::oxygen::Stock;
 use crate::pipes::Series;
 use crate::plant::Place;
+use crate::precision::narrow;
 use risertrim::installation::{Conditions, Site};
 use risertrim::lift::Calibration;
 use std::fmt;
@@ -252,9 +253,9 @@ impl Request {
     #[must_use]
     pub fn conditions(&self) -> Conditions {
         Site {
-            altitude_m: super::single(self.altitude_m),
-            water_c: super::single(self.water_c),
-            salinity_g_kg: super::single(self.salinity_g_kg),
+            altitude_m: narrow(self.altitude_m),
+            water_c: narrow(self.water_c),
+            salinity_g_kg: narrow(self.salinity_g_kg),
         }
         .conditions()
     }

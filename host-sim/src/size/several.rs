@@ -1,10 +1,11 @@
 //! All lifts of an installation on its one blower: the blower's duty point, the openings for the targets, and what happens
 //! with every valve open.
 
+use super::L_MIN;
 use super::rules::{MOST_SHARE_OF_PEAK, ONSET_MARGIN};
 use super::wide_open::{WideOpen, wide_open};
-use super::{L_MIN, single};
 use crate::plant::{Blower, SpecError};
+use crate::precision::narrow;
 use crate::scenario::{HostInstallation, LIFTS, Scenario, Truth};
 use risertrim::air::{Branch, Manifold, Path};
 use risertrim::installation::Lift;
@@ -177,7 +178,7 @@ fn needed_pa(
         branches
             .iter()
             .zip(wanted)
-            .all(|(branch, air)| air.m3_s <= 0.0 || manifold.branch_m3_s(branch, most, single(pressure)) >= air.m3_s)
+            .all(|(branch, air)| air.m3_s <= 0.0 || manifold.branch_m3_s(branch, most, narrow(pressure)) >= air.m3_s)
     };
     let (mut low, mut high) = (0.0, now_pa.max(1000.0) * 4.0);
     if !enough(high) {

@@ -6,7 +6,7 @@ use super::depth::LITTLE_GAIN_PAST_M;
 use super::layout::{lines, new_table, wrapped};
 use super::pick::{Answer, Pick};
 use super::request::Span;
-use super::rules::Rule;
+use super::rule::Rule;
 use crate::mounting::GAS_WARNING_PERCENT;
 use crate::oxygen::total_gas_percent;
 use comfy_table::{CellAlignment, Table};

@@ -6,10 +6,12 @@
 //! slopes were taken.
 
 use super::doing::Service;
+use super::drive::Drive;
 use super::layout::{Kind, Layout, Way};
 use super::reference::Course;
 use crate::calibrate::{Logs, Measured};
 use crate::log::HostInstallation;
+use crate::precision::narrow;
 use crate::scenario::{LIFTS, TANKS};
 use risertrim::units::FreeAir;
 
@@ -25,15 +27,6 @@ const LEAST_RUN: f64 = 0.1;
 const COURSE_M: f64 = 0.0005;
 /// A level that comes back quicker than this moves too much within a bin for its outlet's bend to be taken at one level of it, 1/s.
 const TOO_QUICK_1_S: f64 = 0.1;
-
-/// The air and the state of the lifts over some seconds.
-#[derive(Clone, Copy, Debug)]
-pub struct Drive {
-    /// Air of each lift, m3/s.
-    pub air_m3_s: [f64; LIFTS],
-    /// Whether each lift serves.
-    pub serves: [Service; LIFTS],
-}
 
 /// The straight balance: the change of each level is `constant + slopes . x`.
 #[derive(Clone, Debug, Default)]
@@ -356,10 +349,4 @@ fn times_of(way: &Way, about: &[f64]) -> f64 {
 
 fn air(m3_s: f64) -> FreeAir {
     FreeAir::from_m3_s(narrow(m3_s))
-}
-
-/// To the controller's precision.
-#[allow(clippy::cast_possible_truncation)]
-fn narrow(value: f64) -> f32 {
-    value as f32
 }

@@ -1,8 +1,18 @@
 //! What a bin of a log says of the lifts: their air, their state, the levels behind raw readings.
 
-use super::balance::Drive;
+use super::doing::Service;
 use super::series::Bin;
 use crate::log::HostInstallation;
+use crate::scenario::LIFTS;
+
+/// The air and the state of the lifts over some seconds.
+#[derive(Clone, Copy, Debug)]
+pub struct Drive {
+    /// Air of each lift, m3/s.
+    pub air_m3_s: [f64; LIFTS],
+    /// Whether each lift serves.
+    pub serves: [Service; LIFTS],
+}
 
 /// Level by a sensor's own number, m.
 #[must_use]

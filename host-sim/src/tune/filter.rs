@@ -7,8 +7,9 @@
 
 mod disturbed;
 
-use super::balance::{Balance, Drive, Kept, Straight};
+use super::balance::{Balance, Kept, Straight};
 use super::doing::Doing;
+use super::drive::Drive;
 use super::drive::level_m;
 use super::layout::{Kind, Layout, UNSEEN_SIGMA_M3_S};
 use super::reference::Course;

@@ -1,7 +1,8 @@
 //! From a series to fitted numbers with their uncertainty, and what the log could not tell.
 
-use super::balance::{Balance, Drive};
+use super::balance::Balance;
 use super::doing::Service;
+use super::drive::Drive;
 use super::drive::{drives, level_m};
 use super::filter::{Filter, Ran, Tuning};
 use super::fitted::{Estimate, Fitted, LiftFit, OutletFit, TankFit};

@@ -5,6 +5,7 @@ use super::fitted::{Fitted, LiftFit};
 use super::settings::{Change, changes, take};
 use super::shape::{Shape, sensitivity, shapes};
 use crate::log::HostInstallation;
+use crate::precision::narrow;
 use risertrim::lift::{Calibration, Fit};
 
 /// A sensor's noise is told anew when it was told further off than this, as a factor.
@@ -96,7 +97,7 @@ pub fn propose(fitted: &Fitted, allowed: &Allowed) -> Proposal {
     };
     if allowed.settings {
         let before = fitted.place.settings;
-        let changes = changes(fitted, &proposal, &before);
+        let changes = changes(fitted, &proposal.shapes, &proposal.installation, &before);
         for change in &changes {
             take(&mut proposal.installation.settings, change);
         }
@@ -125,10 +126,4 @@ fn calibration(told: &Calibration, fit: &LiftFit) -> Option<Calibration> {
             air_high_m3_s: narrow(fit.air_range_m3_s.1),
         }),
     })
-}
-
-/// To the controller's precision.
-#[allow(clippy::cast_possible_truncation)]
-pub(super) fn narrow(value: f64) -> f32 {
-    value as f32
 }

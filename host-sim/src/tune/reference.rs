@@ -4,7 +4,7 @@
 //! talks itself into another scale of all flows, which levels at rest cannot tell. Here every slope comes from the readings,
 //! averaged over minutes where the place is at rest, and there what runs into a tank equals what runs out of it, exactly.
 
-use super::balance::Drive;
+use super::drive::Drive;
 use super::drive::level_m;
 use super::series::Bin;
 use crate::log::HostInstallation;

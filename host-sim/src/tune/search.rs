@@ -1,7 +1,8 @@
 //! What the filter cannot fit itself, by likelihood: how fast deliveries wander, which lifts stand still, and which stop at once.
 
-use super::balance::{Balance, Drive};
+use super::balance::Balance;
 use super::doing::Service;
+use super::drive::Drive;
 use super::filter::{Filter, Tuning};
 use super::layout::TRICKLES;
 use super::reference::Course;

@@ -2,9 +2,10 @@
 
 use super::fitted::Fitted;
 use super::loop_shape::MOST_SENSITIVITY;
-use super::proposal::{Proposal, narrow};
 use super::search::WALKS;
 use super::shape::{Shape, sensitivity};
+use crate::log::HostInstallation;
+use crate::precision::narrow;
 use risertrim::installation::Settings;
 
 /// Most change of a flow that a valve may leave undone, share: a fifth of what a shared blower or an outlet law may be off.
@@ -33,8 +34,13 @@ pub struct Change {
     pub why: String,
 }
 
-/// The settings of a proposal that are to change.
-pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec<Change> {
+/// The settings that are to change for loops of these shapes in this place.
+pub fn changes(
+    fitted: &Fitted,
+    shapes: &[Option<Shape>],
+    place: &HostInstallation,
+    settings: &Settings,
+) -> Vec<Change> {
     let mut changes = Vec::new();
     let mut change = |key: &str, before: f64, after: f64, why: String| {
         if (after - before).abs() > 0.02 * before.abs().max(1.0e-6) {
@@ -46,7 +52,7 @@ pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec
             });
         }
     };
-    let shapes: Vec<&Shape> = proposal.shapes.iter().flatten().collect();
+    let shapes: Vec<&Shape> = shapes.iter().flatten().collect();
     if shapes.is_empty() {
         return changes;
     }
@@ -132,7 +138,7 @@ pub fn changes(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec
             why,
         });
     }
-    changes.extend(alarms(fitted, proposal, settings));
+    changes.extend(alarms(fitted, place, settings));
     changes
 }
 
@@ -142,8 +148,7 @@ fn changed(changes: &[Change], key: &str) -> Option<f64> {
 }
 
 /// Deadband and delay of the level alarms.
-fn alarms(fitted: &Fitted, proposal: &Proposal, settings: &Settings) -> Vec<Change> {
-    let place = &proposal.installation;
+fn alarms(fitted: &Fitted, place: &HostInstallation, settings: &Settings) -> Vec<Change> {
     let mut changes = Vec::new();
     let noise_m = fitted
         .tanks

@@ -2,9 +2,9 @@
 
 use super::fitted::Fitted;
 use super::loop_shape::{Learning, Loop, STEEPER, learning};
-use super::proposal::narrow;
 use crate::calibrate::NamedLift;
 use crate::log::HostInstallation;
+use crate::precision::narrow;
 use risertrim::installation::Settings;
 use risertrim::lift::Curve;
 use risertrim::units::FreeAir;

@@ -1,10 +1,11 @@
 //! Events of a lift.
 
+use super::super::happening::{Happening, Names, lift_index};
 use super::super::report::Kind;
 use super::super::section::Section;
-use super::super::timeline::{Happening, Names, lift_index};
-use super::super::units::{L_MIN, MM, PERCENT, narrow};
+use super::super::units::{L_MIN, MM, PERCENT};
 use crate::plant::Change;
+use crate::precision::narrow;
 use risertrim::{Command, Opening};
 
 /// Keys that say what happens.

@@ -10,9 +10,9 @@ mod lift;
 mod tank;
 mod whole;
 
+use super::happening::{HOUR_S, LATEST_H, Names, Timed, when};
 use super::report::Kind;
 use super::section::Section;
-use super::timeline::{HOUR_S, LATEST_H, Names, Timed, when};
 
 /// Reads one event.
 pub(super) fn read(mut section: Section<'_>, names: &Names<'_>) -> Option<Timed> {

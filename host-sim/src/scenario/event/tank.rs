@@ -1,8 +1,8 @@
 //! Events of a tank.
 
+use super::super::happening::{Happening, Names};
 use super::super::report::Kind;
 use super::super::section::Section;
-use super::super::timeline::{Happening, Names};
 use super::super::units::{L, L_DAY, L_MIN, MM, PERCENT};
 use crate::plant::{Change, SensorFault};
 

@@ -1,8 +1,8 @@
 //! Events of the whole: blower, gauge, power, board and clock.
 
+use super::super::happening::{BoardEvent, Happening, Names};
 use super::super::report::Kind;
 use super::super::section::Section;
-use super::super::timeline::{BoardEvent, Happening, Names};
 use super::super::units::PERCENT;
 use crate::plant::Change;
 use risertrim::Command;

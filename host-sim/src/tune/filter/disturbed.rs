@@ -1,7 +1,8 @@
 //! What disturbs the balance for a while: lifts that are switched or moved, outlets that bend.
 
-use super::super::balance::{Drive, Straight};
+use super::super::balance::Straight;
 use super::super::doing::{Doing, Service};
+use super::super::drive::Drive;
 use super::super::layout::FORM;
 use super::super::reference::Course;
 use super::{Filter, UNTRUSTED_S};
