@@ -338,7 +338,7 @@ impl Summary {
         let place = *self.names.entry(name).or_insert_with(|| {
             self.alarms.push(AlarmSpan {
                 alarm: name.kind.name().to_owned(),
-                subject: super::tables::subject(name.subject),
+                subject: super::words::subject(name.subject),
                 what: name.kind.text().what.to_owned(),
                 times: 0,
                 first_s: at_s,

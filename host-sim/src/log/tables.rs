@@ -1,12 +1,12 @@
 //! A log as tables: what stands in each, with its unit, once for every kind of file.
 
 use super::entry::{Entry, HostReadingsRecord, HostRecord, HostStepRecord, What};
-use super::words::{command_words, event_words};
+use super::words::{change_word, command_words, event_words, subject};
 use crate::output::lift_state;
-use risertrim::alarm::{Name, Subject};
+use risertrim::alarm::Name;
 use risertrim::controller::Learned;
 use risertrim::level::Checked;
-use risertrim::record::{AlarmChange, AlarmRecord, Logged};
+use risertrim::record::{AlarmRecord, Logged};
 
 /// What a column holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -288,23 +288,4 @@ fn learned_rows<E>(lifts: &[Learned], row: &mut impl FnMut(usize, Vec<Cell>) -> 
         )?;
     }
     Ok(())
-}
-
-/// Who an alarm is about, by number: a log knows no names.
-pub(super) fn subject(subject: Subject) -> String {
-    match subject {
-        Subject::Place => "place".to_owned(),
-        Subject::Tank(tank) => format!("tank {}", u16::from(tank) + 1),
-        Subject::Lift(lift) => format!("lift {}", u16::from(lift) + 1),
-    }
-}
-
-/// What became of an alarm, in a word.
-pub(super) const fn change_word(change: AlarmChange) -> &'static str {
-    match change {
-        AlarmChange::On => "on",
-        AlarmChange::Seen => "seen",
-        AlarmChange::Over => "over",
-        AlarmChange::Off => "off",
-    }
 }

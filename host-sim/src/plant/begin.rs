@@ -1,65 +1,11 @@
-//! How a change is carried out: [`Plant::begin`], and the values on their way.
+//! How a change is carried out: [`Plant::begin`].
 
 use super::change::{Change, SensorFault};
 use super::check::SpecError;
+use super::moving::{Knob, Pour, Ramp, Surge};
 use super::riser::{Heads, Riser};
 use super::run::Plant;
 use super::sensor::Trouble;
-
-/// A value that can move over time.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Knob {
-    Fouling(usize),
-    Churn(usize),
-    ValveLeak(usize),
-    Slow(usize),
-    Diffuser(usize),
-    Line(usize),
-    Clog(usize),
-    Sag,
-    Evaporation(usize),
-    Inflow(usize),
-    Leak(usize),
-    Jump(usize),
-    Noise(usize),
-    Play(usize),
-    Gauge,
-    WaterC,
-}
-
-/// A value on its way.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Ramp {
-    knob: Knob,
-    from: f64,
-    to: f64,
-    start_s: f64,
-    over_s: f64,
-}
-
-/// Water being poured in.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Pour {
-    tank: usize,
-    m3_s: f64,
-    left_m3: f64,
-}
-
-/// A surging blower.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Surge {
-    depth: f64,
-    period_s: f64,
-    start_s: f64,
-}
-
-impl Surge {
-    /// Share of pressure and flow left at a moment.
-    pub fn left(&self, now_s: f64) -> f64 {
-        let turn = (now_s - self.start_s) / self.period_s;
-        1.0 - self.depth * 0.5 * (1.0 - (std::f64::consts::TAU * turn.fract()).cos())
-    }
-}
 
 impl Plant {
     /// Begins a change now; values move in a straight line over `over_s` (0: at once). What is either so or not (shut, stuck,

@@ -17,7 +17,7 @@
 //! | `spec`, `check` | description of an installation and the reasons to refuse it |
 //! | `run`, `flows` | [`Plant`]: all of it through time |
 //! | `rates` | how fast its tanks fill, for whoever integrates by other means |
-//! | `change`, `begin` | what happens to it: fouling, clogging, a sagging blower, a lost sensor |
+//! | `change`, `begin`, `moving` | what happens to it: fouling, clogging, a sagging blower, a lost sensor |
 
 mod air;
 mod begin;
@@ -27,6 +27,7 @@ mod change;
 mod check;
 mod flows;
 mod friction;
+mod moving;
 mod orifice;
 mod outlet;
 mod peak;

@@ -1,11 +1,11 @@
 //! The installation through time.
 
 use super::air::Manifold;
-use super::begin::{Pour, Ramp, Surge};
 use super::blower::Blower;
 use super::branch::AirBranch;
 use super::check::SpecError;
 use super::flows::{Link, Route, Vessel, Water};
+use super::moving::{Pour, Ramp, Surge};
 use super::outlet::Outlet;
 use super::riser::{Heads, Riser};
 use super::seep::{Around, Seep};

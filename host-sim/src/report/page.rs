@@ -29,8 +29,19 @@ struct Data<'a> {
     events: Vec<Event>,
 }
 
+impl ReportRecorder {
+    /// The whole page.
+    ///
+    /// # Errors
+    /// Does not happen for an outcome of a run.
+    pub fn page(mut self, outcome: &Outcome) -> Result<String, serde_json::Error> {
+        self.end();
+        page(&self, outcome)
+    }
+}
+
 /// The whole page.
-pub(super) fn page(kept: &ReportRecorder, outcome: &Outcome) -> Result<String, serde_json::Error> {
+fn page(kept: &ReportRecorder, outcome: &Outcome) -> Result<String, serde_json::Error> {
     let (first_s, step_s) = kept.times_s();
     let data = Data {
         end_s: kept.end_s,

@@ -3,7 +3,7 @@
 use super::hourly::{Column, row_s};
 use super::series::Series;
 use crate::scenario::Scenario;
-use crate::simulate::{L_MIN_PER_M3_S, Moment, Outcome, Recorder};
+use crate::simulate::{L_MIN_PER_M3_S, Moment, Recorder};
 use std::io;
 
 /// Values that all series together may hold: about a megabyte and a quarter as text.
@@ -109,17 +109,6 @@ impl ReportRecorder {
         }
     }
 
-    /// The whole page.
-    ///
-    /// # Errors
-    /// Does not happen for an outcome of a run.
-    pub fn page(mut self, outcome: &Outcome) -> Result<String, serde_json::Error> {
-        if self.place > 0 {
-            self.close();
-        }
-        super::page::page(&self, outcome)
-    }
-
     /// Time of the first value of a series and time between two, s.
     pub(super) fn times_s(&self) -> (f64, f64) {
         let stretch_s = f64::from(self.stretch) * self.period_s;
@@ -148,6 +137,13 @@ impl ReportRecorder {
         let air = &mut self.air;
         let air = [&mut air.manifold, &mut air.believed, &mut air.blower, &mut air.power];
         lifts.chain(tanks).chain(air)
+    }
+
+    /// The run has ended: what has gathered since the last value counts too.
+    pub(super) fn end(&mut self) {
+        if self.place > 0 {
+            self.close();
+        }
     }
 
     fn close(&mut self) {

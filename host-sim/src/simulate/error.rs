@@ -5,6 +5,9 @@ use crate::plant::SpecError;
 use risertrim::fault::Faults;
 use std::fmt;
 
+/// Longest run, hours: ten years.
+pub(super) const MOST_HOURS: f64 = 87_600.0;
+
 /// Why a simulation did not start or go on.
 #[derive(Debug)]
 pub enum SimulateError {
@@ -47,7 +50,7 @@ impl fmt::Display for SimulateError {
             Self::Hours(hours) => write!(
                 f,
                 "cannot simulate {hours} hours: give a number above 0 and at most {}",
-                super::whole::MOST_HOURS
+                MOST_HOURS
             ),
             Self::Control { at_s, why } => write!(f, "at {at_s:.0} s the controller failed: {why}"),
             Self::Record(error) => write!(f, "cannot write what was recorded: {error}"),

@@ -1,8 +1,8 @@
 //! The bookkeeping of one lift.
 
+use super::moment::Moment;
 use super::outcome::LiftOutcome;
 use super::settle::Settle;
-use super::simulation::Moment;
 use super::{L_MIN_PER_M3_S, windows::Windows};
 use crate::scenario::HostInstallation;
 

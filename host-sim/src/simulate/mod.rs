@@ -8,6 +8,7 @@
 //! | `jobs` | [`Jobs`]: what is asked of each lift at a moment |
 //! | `windows`, `settle` | which time counts, and how long a lift takes to its target |
 //! | `lifts`, `tanks`, `shared`, `alarms`, `trials` | the bookkeeping behind the figures |
+//! | `moment` | [`Moment`]: readings, belief and truth at one time |
 //! | `score` | [`Score`]: all of that bookkeeping, fed one [`Moment`] at a time |
 //! | `outcome` | [`Outcome`]: the figures, as printed and as JSON |
 //! | `whole` | [`Run`]: a scenario from start to end |
@@ -17,6 +18,7 @@ mod control;
 mod error;
 mod jobs;
 mod lifts;
+mod moment;
 mod outcome;
 mod score;
 mod settle;
@@ -32,13 +34,15 @@ pub use alarms::subject_name;
 pub use control::{Control, ControlFailed, HostController, HostReadings, HostStep};
 pub use error::SimulateError;
 pub use jobs::{Job, Jobs};
+pub use moment::Moment;
 pub use outcome::{
     AirOutcome, AlarmOutcome, CommissionedCurve, CommissionedOutcome, CommissionedOutlet, LiftOutcome, Outcome,
     SharedOutcome, TankOutcome,
 };
 pub use score::Score;
-pub use simulation::{Moment, Simulation};
+pub use simulation::Simulation;
 pub use whole::{Recorder, Run, Watch, run};
+#[cfg(feature = "tools")]
 pub(crate) use windows::Windows;
 pub use windows::{AFTER_STOP_S, SETTLING_S};
 

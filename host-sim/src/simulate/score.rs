@@ -2,9 +2,9 @@
 
 use super::alarms::AlarmLog;
 use super::lifts::LiftScore;
+use super::moment::Moment;
 use super::outcome::{AirOutcome, Outcome};
 use super::shared::SharedScore;
-use super::simulation::Moment;
 use super::tanks::TankScore;
 use super::trials::TrialLog;
 use super::windows::Windows;

@@ -1,8 +1,8 @@
 //! The bookkeeping of a tank that several lifts feed: their sum.
 
 use super::L_MIN_PER_M3_S;
+use super::moment::Moment;
 use super::outcome::SharedOutcome;
-use super::simulation::Moment;
 use super::windows::Windows;
 use crate::scenario::{HostInstallation, Scenario};
 

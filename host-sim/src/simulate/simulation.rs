@@ -3,32 +3,14 @@
 use super::control::{Control, HostController, HostReadings, HostStep};
 use super::error::SimulateError;
 use super::jobs::Jobs;
+use super::moment::Moment;
 use super::timeline::Timeline;
-use crate::plant::{self, Change, Plant, PlantState};
+use crate::plant::{self, Change, Plant};
 use crate::scenario::{BoardEvent, Happening, Scenario};
 use risertrim::air::Drive;
 use risertrim::commission::Outcome as Commissioned;
 use risertrim::step::BlowerStep;
 use risertrim::{Command, Controller, Millis, Opening, Reading, WaterFlow};
-
-/// All there is to know at one moment: readings, belief and truth belong together.
-#[derive(Clone, Copy, Debug)]
-pub struct Moment<'a> {
-    /// Time since the start, s.
-    pub time_s: f64,
-    /// The control period that ends at this moment, s.
-    pub period_s: f64,
-    /// What was read.
-    pub readings: &'a HostReadings,
-    /// What the controller made of it.
-    pub step: &'a HostStep,
-    /// The truth.
-    pub truth: &'a PlantState,
-    /// What is asked of each lift.
-    pub jobs: &'a Jobs,
-    /// What a trial that ended at this moment found.
-    pub commissioned: Option<&'a Commissioned>,
-}
 
 /// A running scenario: the modelled installation, its sensors and whatever drives the valves.
 ///

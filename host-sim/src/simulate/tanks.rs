@@ -2,8 +2,8 @@
 
 use super::LITRES_PER_M3;
 use super::jobs::Job;
+use super::moment::Moment;
 use super::outcome::TankOutcome;
-use super::simulation::Moment;
 use crate::scenario::HostInstallation;
 
 /// Sums and extremes over time for one tank.

@@ -1,8 +1,8 @@
 //! What the trials of a run found.
 
 use super::L_MIN_PER_M3_S;
+use super::moment::Moment;
 use super::outcome::{CommissionedCurve, CommissionedOutcome, CommissionedOutlet};
-use super::simulation::Moment;
 use crate::scenario::Scenario;
 use risertrim::commission::{Outcome as Found, OutletFound};
 use risertrim::outlet::Drain;

@@ -1,16 +1,15 @@
 //! A scenario from start to end.
 
 use super::control::{Control, HostController};
-use super::error::SimulateError;
+use super::error::{MOST_HOURS, SimulateError};
+use super::moment::Moment;
 use super::outcome::Outcome;
 use super::score::Score;
-use super::simulation::{Moment, Simulation};
+use super::simulation::Simulation;
 use crate::scenario::Scenario;
 use std::io;
 use std::time::Instant;
 
-/// Longest run, hours: ten years.
-pub(super) const MOST_HOURS: f64 = 87_600.0;
 /// Steps between two reports of progress.
 const PROGRESS_EVERY: u64 = 2_000;
 

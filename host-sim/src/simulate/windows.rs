@@ -1,6 +1,6 @@
 //! Which time counts for a lift's figures.
 
-use super::simulation::Moment;
+use super::moment::Moment;
 use crate::scenario::{Happening, Scenario, Timed};
 use risertrim::Command;
 use risertrim::step::LiftState;

@@ -1,6 +1,6 @@
 //! Sums over the running year: flows, beliefs, factors when clean, alarms.
 
-use super::years::{AlarmCount, Year};
+use super::year::{AlarmCount, Year};
 use crate::scenario::Scenario;
 use crate::simulate::{Moment, subject_name};
 use risertrim::alarm::Subject;

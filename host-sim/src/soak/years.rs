@@ -3,6 +3,7 @@
 use super::calendar::DAY_S;
 use super::running_year::Sums;
 use super::seasons::{CLEANED_AT_H, CLEANING_S, FOULS, YEAR_DAYS, cycle_days, day_script, is_cleaned, temperature_c};
+use super::year::Year;
 use crate::plant::Change;
 use crate::scenario::Scenario;
 use crate::simulate::{SimulateError, Simulation};
@@ -32,36 +33,6 @@ pub struct Cleaning {
     pub percent_before: Option<u8>,
     /// In how many days it said then that cleaning would be due.
     pub due_days_before: Option<u8>,
-}
-
-/// How often an alarm came up in a year.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct AlarmCount {
-    /// Short name of its kind.
-    pub kind: &'static str,
-    /// What it is about.
-    pub subject: String,
-    /// Times in the year.
-    pub times: u32,
-    /// Most times within one day.
-    pub most_a_day: u32,
-}
-
-/// One year.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Year {
-    /// From 1; the last may be a part of one.
-    pub year: u32,
-    /// Mean flow less the target while trimmed, each lift, %.
-    pub flow_error_percent: Vec<f64>,
-    /// Mean of what the controller believes less the true flow, each lift, % of the target.
-    pub belief_error_percent: Vec<f64>,
-    /// Mean delivery factor two hours after the cleanings of the year, each lift; `null` without a cleaning.
-    pub factor_when_clean: Vec<Option<f64>>,
-    /// Alarms.
-    pub alarms: Vec<AlarmCount>,
-    /// Wraps of the board's counter since the start.
-    pub wraps: u32,
 }
 
 /// What came of the years.
