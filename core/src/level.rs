@@ -2,7 +2,7 @@
 
 pub use crate::reading::Checked;
 
-use crate::guard::Condition;
+use crate::condition::Condition;
 use crate::math::{larger, limit, seldom, smaller, sqrt};
 use crate::possibly::Possibly;
 use crate::reading::Reading;

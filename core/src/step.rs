@@ -1,5 +1,6 @@
 //! What goes into a step and what comes out of it.
 
+pub use crate::alarm::ALARMS;
 pub use crate::reading::Reading;
 
 use crate::alarm::Alarm;
@@ -7,9 +8,6 @@ use crate::reading::Checked;
 use crate::time::Millis;
 use crate::units::{FreeAir, Opening, WaterFlow};
 use serde::{Deserialize, Serialize};
-
-/// Alarms that can stand at one time; the most urgent are kept.
-pub const ALARMS: usize = 24;
 
 /// What was read at one moment.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]

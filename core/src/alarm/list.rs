@@ -2,7 +2,9 @@
 
 use super::cause::root;
 use super::{Alarm, Figure, Kind, Name, Standing, Subject, Urgency};
-use crate::step::ALARMS;
+
+/// Alarms that can stand at one time; the most urgent are kept.
+pub const ALARMS: usize = 24;
 
 /// Longest silence, minutes: an alarm that still stands is heard again after it.
 pub const LONGEST_SILENCE_MIN: u8 = 240;

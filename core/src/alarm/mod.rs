@@ -11,7 +11,7 @@ mod list;
 mod text;
 
 pub use kind::{Kind, Urgency};
-pub use list::{LONGEST_SILENCE_MIN, List, Ways};
+pub use list::{ALARMS, LONGEST_SILENCE_MIN, List, Ways};
 pub use text::Text;
 
 use serde::{Deserialize, Serialize};

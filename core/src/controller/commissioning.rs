@@ -5,9 +5,9 @@ use super::run::Mode;
 use super::start::prior_sigma;
 use crate::air::Manifold;
 use crate::command::Refused;
-use crate::commission::{Look, Move, Outcome, Refusal, Trial, possible};
-use crate::guard::TankVerdict;
-use crate::guard::Trend;
+use crate::commission::{Basin, Look, Move, Outcome, Refusal, Trial, possible};
+use crate::guard::{TankVerdict, Trend};
+use crate::installation::Installed;
 use crate::lift::Calibration;
 use crate::math::seldom::{larger, limit, smaller};
 use crate::outlet::{Drain, Outlet};
@@ -101,7 +101,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let Trying::Running(trial) = &mut self.trial else {
             return None;
         };
-        let basin = self.installation.basin(lift.to, trial.outlet())?;
+        let basin = basin(&self.installation, lift.to, trial.outlet())?;
         let share = self.installation.settings.peak_share;
         Some(trial.advance(look, lift, &basin, &self.conditions, share))
     }
@@ -306,4 +306,20 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         }
     }
+}
+
+/// What a trial looks at of a tank and one of its outlets.
+fn basin<const LIFTS: usize, const TANKS: usize>(
+    installation: &Installed<LIFTS, TANKS>,
+    tank: u8,
+    outlet: usize,
+) -> Option<Basin<'_>> {
+    let tank = installation.tanks.get(usize::from(tank))?;
+    Some(Basin {
+        area: installation.surface(tank),
+        limits: tank.limits,
+        rim_m: tank.rim_m,
+        reading_m2: tank.sensor.variance_m2(),
+        outlet: tank.outlets.get(outlet).map(|outlet| installation.outlet(outlet)),
+    })
 }

@@ -1,7 +1,8 @@
 //! What the controller keeps for the whole place from step to step.
 
 use crate::air::Setting;
-use crate::guard::{Condition, Gauge, ProofStop, Reserve, WaterSum};
+use crate::condition::Condition;
+use crate::guard::{Gauge, ProofStop, Reserve, WaterSum};
 use crate::possibly::Possibly;
 use crate::stop::StopPlan;
 use crate::time::{Held, Millis};

@@ -1,7 +1,8 @@
 //! What the controller keeps for each lift and each tank from step to step.
 
 use crate::air::Path;
-use crate::guard::{Condition, Delivery, Doubt, Proven, Seen, TankGuard, Trend, Trust};
+use crate::condition::Condition;
+use crate::guard::{Delivery, Doubt, Proven, Seen, TankGuard, Trend, Trust};
 use crate::installation::{Conditions, PooledLift, Settings};
 use crate::level::Watch;
 use crate::lift::{Curve, Peak};

@@ -1,6 +1,6 @@
 //! What a manifold gauge tells: the air is gone, weak, unsteady, or the gauge itself cannot be right.
 
-use super::Condition;
+use crate::condition::Condition;
 use crate::math::seldom::{larger, smaller};
 
 /// Time over which what the gauge usually shows above the blower's curve follows, s.

@@ -1,6 +1,6 @@
 //! Limits on levels.
 
-use super::Condition;
+use crate::condition::Condition;
 use crate::math::limit;
 use crate::tank::LevelLimits;
 

@@ -5,7 +5,6 @@
 
 mod ageing;
 mod backup;
-mod condition;
 mod gauge;
 mod level;
 mod oxygen;
@@ -15,9 +14,9 @@ mod trend;
 mod trust;
 mod water_sum;
 
+pub use crate::condition::Condition;
 pub use ageing::Ageing;
 pub use backup::{GivenUp, LOOKS_EVERY_S, Reserve};
-pub use condition::Condition;
 pub use gauge::{Gauge, GaugeView};
 pub use level::{TankGuard, TankVerdict, TankView, doubt_m};
 pub use oxygen::{minutes_left, saturation_mg_l};

@@ -1,7 +1,7 @@
 //! About how long fish have when all air stops.
 
-use crate::installation::Site;
 use crate::math::seldom::{larger, limit};
+use crate::site::Site;
 use crate::tank::Stock;
 use crate::water::atmosphere_pa;
 

@@ -1,6 +1,6 @@
 //! Water lost from a place or come into it, told from water moved within it.
 
-use super::Condition;
+use crate::condition::Condition;
 use crate::math::seldom::{larger, smaller};
 
 /// Time over which the usual amount follows, s: evaporation and a daily top-up pass unnoticed, a leak does not.

@@ -3,7 +3,6 @@
 use super::pool::{Pools, Run};
 use super::{Installation, Lift, LiftView, Settings, Site};
 use crate::air::{AirSupply, Branch, Path};
-use crate::commission::Basin;
 use crate::outlet::{Outlet, OutletView};
 use crate::tank::{AreaPoint, Tank, TankView, area_m2};
 use serde::ser::{SerializeSeq, SerializeStruct};
@@ -126,18 +125,6 @@ impl<const LIFTS: usize, const TANKS: usize> Installed<LIFTS, TANKS> {
         Some(lift.with(|points| self.points.valves.points(points)))
     }
 
-    /// What a trial looks at of a tank and one of its outlets.
-    pub(crate) fn basin(&self, tank: u8, outlet: usize) -> Option<Basin<'_>> {
-        let tank = self.tanks.get(usize::from(tank))?;
-        Some(Basin {
-            area: self.surface(tank),
-            limits: tank.limits,
-            rim_m: tank.rim_m,
-            reading_m2: tank.sensor.variance_m2(),
-            outlet: tank.outlets.get(outlet).map(|outlet| self.outlet(outlet)),
-        })
-    }
-
     /// Level below which nothing can run out of an outlet, m above its tank's floor.
     #[inline(never)]
     pub(crate) fn dry_below_m(&self, outlet: &Outlet<Run>) -> f32 {
@@ -149,8 +136,9 @@ impl<const LIFTS: usize, const TANKS: usize> Installed<LIFTS, TANKS> {
         tank.outlets.iter().map(|outlet| self.outlet(outlet))
     }
 
+    /// One of its tanks' outlets as what looks at one takes it.
     #[inline(never)]
-    fn outlet<'a>(&'a self, outlet: &'a Outlet<Run>) -> OutletView<'a> {
+    pub(crate) fn outlet<'a>(&'a self, outlet: &'a Outlet<Run>) -> OutletView<'a> {
         outlet.with(|points| self.points.outlets.points(points))
     }
 

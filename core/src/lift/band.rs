@@ -2,8 +2,8 @@
 
 use super::curve::Curve;
 use super::riser::{Calibration, Riser};
-use crate::installation::Conditions;
 use crate::math::sqrt;
+use crate::site::Conditions;
 use crate::units::FreeAir;
 
 /// Step of the logarithms in the numerical gradient.

@@ -17,8 +17,8 @@
 
 use super::drift::{DISTRIBUTION, drift_velocity_m_s};
 use super::riser::{Calibration, Riser};
-use crate::installation::Conditions;
 use crate::math::{GRAVITY_M_S2, PI, finite_or, larger, limit, seldom, smaller, sqrt};
+use crate::site::Conditions;
 use crate::units::{FreeAir, WaterFlow};
 
 const C0: f32 = DISTRIBUTION;

@@ -1,8 +1,8 @@
 //! Which alarms came, changed and went since the step before.
 
 use super::{AlarmChange, AlarmRecord, Basis};
+use crate::alarm::ALARMS;
 use crate::alarm::{Alarm, Standing};
-use crate::step::ALARMS;
 
 /// The alarms as they stood at the last step.
 #[derive(Clone, Debug)]

@@ -1,6 +1,7 @@
 //! The mounting sheet in words.
 
-use super::sheet::{GAS_WARNING_PERCENT, Sheet};
+use super::sheet::Sheet;
+use crate::oxygen::GAS_WARNING_PERCENT;
 use crate::size::{L_MIN, wrapped_to};
 use serde_json::{Value, json};
 

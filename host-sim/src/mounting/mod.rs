@@ -28,5 +28,5 @@ pub use drawing::drawing;
 pub use existing::{NoSheet, existing};
 pub use heat::blower_rise_k;
 pub use items::{Basis, Item, items, sheet_json, sheet_text};
-pub use sheet::{GAS_WARNING_PERCENT, Sheet};
+pub use sheet::Sheet;
 pub use tilt::{TiltCost, tilt_cost};

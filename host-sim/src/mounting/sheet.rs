@@ -2,7 +2,7 @@
 
 use super::heat::blower_rise_k;
 use super::tilt::{TiltCost, tilt_cost};
-use crate::oxygen::total_gas_percent;
+use crate::oxygen::{GAS_WARNING_PERCENT, total_gas_percent};
 use crate::plant::{FREE_AIR_K, Heads, Riser};
 use crate::size::{Candidate, Request};
 
@@ -14,8 +14,6 @@ const CLEARANCE_DIAMETERS: f64 = 1.0;
 const LOOP_ABOVE_M: f64 = 0.3;
 /// Speed through the guard that fry can swim against, m/s (common practice, no source).
 const GUARD_M_S: f64 = 0.1;
-/// Total gas pressure, percent, above which a warning is given (usual criterion for fish water, from memory).
-pub const GAS_WARNING_PERCENT: f64 = 110.0;
 /// Angles shown, degrees.
 const TILTS: [f64; 3] = [2.0, 5.0, 10.0];
 

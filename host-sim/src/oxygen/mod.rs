@@ -18,4 +18,4 @@ mod transfer;
 pub use demand::{Demand, Stock, WHOLE_SYSTEM_KG_KG};
 pub use saturation::{LEAST_C, MOST_C, saturation_mg_l};
 pub use stripping::{Stripping, stripping};
-pub use transfer::{AirFloor, BETA, OxygenTransfer, air_floor, total_gas_percent};
+pub use transfer::{AirFloor, BETA, GAS_WARNING_PERCENT, OxygenTransfer, air_floor, total_gas_percent};

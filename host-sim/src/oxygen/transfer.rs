@@ -86,6 +86,9 @@ pub fn air_floor(
     })
 }
 
+/// Total gas pressure, percent, above which a warning is given (usual criterion for fish water, from memory).
+pub const GAS_WARNING_PERCENT: f64 = 110.0;
+
 /// Total gas pressure in water that has come to balance with bubbles at `depth_m`, percent of the air's pressure.
 #[must_use]
 pub fn total_gas_percent(place: &Place, depth_m: f64) -> f64 {

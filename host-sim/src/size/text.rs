@@ -7,7 +7,7 @@ use super::layout::{lines, new_table, wrapped};
 use super::pick::{Answer, Pick};
 use super::request::Span;
 use super::rule::Rule;
-use crate::mounting::GAS_WARNING_PERCENT;
+use crate::oxygen::GAS_WARNING_PERCENT;
 use crate::oxygen::total_gas_percent;
 use comfy_table::{CellAlignment, Table};
 use std::fmt::Write;

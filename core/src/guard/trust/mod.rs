@@ -10,7 +10,7 @@ mod answer;
 #[cfg(test)]
 mod tests;
 
-use super::Condition;
+use crate::condition::Condition;
 use crate::math::{larger, limit, seldom, smaller};
 use crate::time::Held;
 
