@@ -2,6 +2,7 @@
 //!
 //! These are narrow risers at high lift: they show the form of the curve, not the accuracy of a lift in a fish tank.
 
+use nalgebra::{DMatrix, DVector};
 use risertrim::installation::Conditions;
 use risertrim::lift::{Calibration, Curve, Riser};
 use risertrim::units::{FreeAir, WaterFlow};
@@ -100,7 +101,33 @@ struct Score {
     high: f64,
     peak: f64,
     peak_in_noise: f64,
+    /// Against the top of a parabola through the points near it; `None` where the measured range has no top.
+    peak_smoothed: Option<f64>,
     uncalibrated: f64,
+}
+
+/// Share of the largest flow from which points count to the top.
+const TOP: f64 = 0.85;
+
+/// The air at the top of the parabola, in the logarithm of the air, that comes nearest to the points of the top; `None` where
+/// it lies outside of what was measured, as along a plateau.
+fn smoothed_peak(points: &[(f64, f64)]) -> Option<f64> {
+    let largest = points.iter().fold(0.0f64, |most, point| most.max(point.1));
+    let top: Vec<&(f64, f64)> = points.iter().filter(|point| point.1 >= TOP * largest).collect();
+    let terms = DMatrix::from_fn(top.len(), 3, |row, power| match power {
+        0 => 1.0,
+        1 => top[row].0.ln(),
+        _ => top[row].0.ln().powi(2),
+    });
+    let flows = DVector::from_fn(top.len(), |row, _| top[row].1 / largest);
+    let fitted = terms.svd(true, true).solve(&flows, 1.0e-12).ok()?;
+    let air = (-0.5 * fitted[1] / fitted[2]).exp();
+    (fitted[2] < 0.0 && top.first()?.0 < air && air < top.last()?.0).then_some(air)
+}
+
+#[allow(clippy::cast_precision_loss)]
+fn mean_size(offs: &[f64]) -> f64 {
+    offs.iter().map(|off| off.abs()).sum::<f64>() / offs.len() as f64
 }
 
 fn quantile(sorted: &[f64], share: f64) -> f64 {
@@ -156,6 +183,7 @@ fn score(series: &Series, fitted: &Fitted, used: &[usize]) -> Score {
         high: quantile(&errors_after, 0.9),
         peak: peak / drawn - 1.0,
         peak_in_noise: nearest,
+        peak_smoothed: smoothed_peak(&series.points).map(|top| peak / top - 1.0),
         uncalibrated: quantile(&uncalibrated, 0.5),
     }
 }
@@ -176,8 +204,20 @@ fn every_series() -> Option<Vec<Series>> {
 fn a_curve_fitted_to_five_points_of_a_rig_predicts_the_others() {
     let Some(all) = every_series() else { return };
     println!(
-        "{:<28} {:>5} {:>7} {:>5} {:>5} {:>6} {:>7} {:>7} {:>6} {:>6} {:>9} {:>7}",
-        "rig", "ratio", "losses", "slip", "air", "form", "before", "median", "90th", "peak", "in noise", "aside"
+        "{:<28} {:>5} {:>7} {:>5} {:>5} {:>6} {:>7} {:>7} {:>6} {:>6} {:>9} {:>9} {:>7}",
+        "rig",
+        "ratio",
+        "losses",
+        "slip",
+        "air",
+        "form",
+        "before",
+        "median",
+        "90th",
+        "peak",
+        "in noise",
+        "smoothed",
+        "aside"
     );
     let mut scores = Vec::new();
     for series in &all {
@@ -187,7 +227,7 @@ fn a_curve_fitted_to_five_points_of_a_rig_predicts_the_others() {
         let score = score(series, &fitted, &used);
         let multipliers = fitted.logs.map(f64::exp);
         println!(
-            "{:<28} {:>5} {:>7.2} {:>5.2} {:>5.2} {:>4.1} % {:>5.1} % {:>5.1} % {:>4.1} % {:>+4.0} % {:>+7.0} % {:>7}",
+            "{:<28} {:>5} {:>7.2} {:>5.2} {:>5.2} {:>4.1} % {:>5.1} % {:>5.1} % {:>4.1} % {:>+4.0} % {:>+7.0} % {:>9} {:>7}",
             series.name,
             series.ratio,
             multipliers[0],
@@ -199,6 +239,9 @@ fn a_curve_fitted_to_five_points_of_a_rig_predicts_the_others() {
             100.0 * score.high,
             100.0 * score.peak,
             100.0 * score.peak_in_noise,
+            score
+                .peak_smoothed
+                .map_or("no top".to_owned(), |off| format!("{:+.0} %", 100.0 * off)),
             fitted.points.iter().filter(|point| point.bad).count()
         );
         scores.push(score);
@@ -209,8 +252,8 @@ fn a_curve_fitted_to_five_points_of_a_rig_predicts_the_others() {
     println!(
         "mean over {} series: median {:.1} %, 90th percentile {:.1} %\n\
          before: median error uncalibrated; peak: its air against the largest point's; in noise: against the nearest point whose \n\
-         flow is within {:.0} % of the largest. Digitising noise is 1-2 % of full scale: 1-8 % of a flow between a quarter of the \n\
-         largest and the largest itself, so a median of 1-2 % is the best any form can show here.",
+         flow is within {:.0} % of the largest; smoothed: against the top of a parabola through all above 85 % of it. Digitising \n\
+         noise is 1-2 % of full scale: 1-8 % of a flow between a quarter of the largest and the largest itself, so a median of 1-2 % is the best any form can show here.",
         scores.len(),
         100.0 * median,
         100.0 * high,
@@ -223,20 +266,33 @@ fn a_curve_fitted_to_five_points_of_a_rig_predicts_the_others() {
         calibrating_helps * 2 > scores.len(),
         "calibration must beat no calibration on most series"
     );
-    // The goal for the air of the peak is 25 %. Against the largest point itself most series miss it, because their tops are flat
-    // within the digitising noise; against the nearest point within that noise all but one meet it. The one that does not runs
-    // along a plateau, which a curve of this form falls away from: both counts are printed, the second may not get worse.
-    let within = |of: fn(&Score) -> f64| scores.iter().filter(|score| of(score).abs() <= 0.25).count();
-    let (strictly, placed) = (within(|score| score.peak), within(|score| score.peak_in_noise));
-    println!(
-        "peak air within 25 %: {strictly} of {0} series against the largest point, {placed} of {0} within the noise",
-        scores.len()
-    );
+    // The goal for the air of the peak is 25 %. The largest point itself is a matter of luck: on a flat top any point within the
+    // digitising noise may come out as the largest. So the peak is held against two estimates that bear the noise, and all are printed.
+    // Two series run along a plateau to the end of their range, which a curve of this form falls away from: one has no top,
+    // the other's lies late.
+    let within = |offs: &[f64]| offs.iter().filter(|off| off.abs() <= 0.25).count();
+    let strictly: Vec<f64> = scores.iter().map(|score| score.peak).collect();
+    let placed: Vec<f64> = scores.iter().map(|score| score.peak_in_noise).collect();
+    let smoothed: Vec<f64> = scores.iter().filter_map(|score| score.peak_smoothed).collect();
+    for (against, offs) in [
+        ("largest point", &strictly),
+        ("points within the noise", &placed),
+        ("smoothed top", &smoothed),
+    ] {
+        println!(
+            "air of the peak against the {against}: within 25 % in {} of {} series, off by {:.0} % in the mean",
+            within(offs),
+            offs.len(),
+            100.0 * mean_size(offs)
+        );
+    }
+    assert!(within(&placed) + 1 >= placed.len(), "beyond the noise: {placed:?}");
+    assert!(smoothed.len() + 1 >= scores.len(), "series without a top");
     assert!(
-        placed + 1 >= scores.len(),
-        "peak air within 25 % of the noise in {placed} of {} series only",
-        scores.len()
+        within(&smoothed) + 1 >= smoothed.len(),
+        "off the smoothed top: {smoothed:?}"
     );
+    assert!(mean_size(&smoothed) <= 0.25, "off the smoothed top: {smoothed:?}");
 }
 
 /// Sound points spread otherwise over a series must serve as well: the goal is not met by a lucky choice.
