@@ -6,9 +6,11 @@
 //! | `estimator` | the controller's filter against that bound, on a plant that is as it was told |
 //! | `plant` | the modelled installation against integrators of scipy and of a Rust crate |
 //! | `text` | all of it for people |
+//! | `filter_work` | a step of the filter and of its peers, for here and for the firmware's figures |
 //! | `speed` | a step, and its filter alone, against a same-size filter on nalgebra and PI controllers of the `pid` crate |
 
 mod estimator;
+mod filter_work;
 mod plant;
 mod riccati;
 mod speed;
