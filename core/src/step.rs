@@ -106,7 +106,7 @@ pub struct TankStep {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct BlowerStep {
-    /// Units that are to run; 1 where there is no bank of them.
+    /// Units that are to run; 1 where there is no bank of them, and more than there are means all.
     pub units: u8,
     /// Speed, share of the full one; 1 where it cannot be set.
     pub speed: f32,
@@ -114,6 +114,16 @@ pub struct BlowerStep {
     pub air: FreeAir,
     /// Power it is believed to take, W.
     pub power_w: f32,
+}
+
+impl BlowerStep {
+    /// All of it: every unit there is, at full speed. For a board that drives a blower while nothing is computed.
+    pub const FULL: Self = Self {
+        units: u8::MAX,
+        speed: 1.0,
+        air: FreeAir::ZERO,
+        power_w: 0.0,
+    };
 }
 
 /// The outcome of one step.

@@ -1,27 +1,24 @@
 //! The application: outputs safe first, then one step a period.
 
 mod answers;
+mod keeping;
 mod start;
 
-use crate::board::{Board, Item};
+use crate::board::Board;
 use crate::board_log::{BoardLog, NoLog};
 use crate::journal::Journal;
 use crate::put::Incoming;
 use crate::resets::Resets;
 use crate::serve::Line;
-use risertrim::alarm::{Name, Urgency};
+use risertrim::alarm::{Alarm, Name, Urgency};
 use risertrim::command::{Command, Refused};
-use risertrim::controller::Learned;
 use risertrim::link::{Event, Running, Stepped};
 use risertrim::step::{ALARMS, BlowerStep};
 use risertrim::time::{Elapsed, Held};
 use risertrim::{Controller, FreeAir, Installation, Millis, Opening, Reading, Readings, ResetCause, Step};
-use serde::{Deserialize, Serialize};
 
 /// Period while there is no installation to give one, ms.
 const IDLE_PERIOD_MS: u32 = 1000;
-/// Time between two saves of what was learned, s: little is lost, and a flash of two sectors lasts for decades.
-const SAVE_EVERY_S: u32 = 600;
 /// Time between two summaries in the log of `defmt`, s.
 #[cfg(feature = "defmt")]
 const SUMMARY_EVERY_S: u32 = 600;
@@ -45,7 +42,8 @@ pub fn run<B: Board, L: BoardLog<LIFTS, TANKS>, const LIFTS: usize, const TANKS:
     }
 }
 
-/// The application, for a board that has a main loop of its own. It is some 20 KiB for eight lifts: keep it in a `static`.
+/// The application, for a board that has a main loop of its own, and for twelve lifts at most. It is some 20 KiB for eight lifts: keep
+/// it in a `static`.
 ///
 /// `L` is its log: [`NoLog`] unless it is made by [`App::with_log`].
 #[derive(Clone, Debug)]
@@ -57,8 +55,8 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     running: Running,
     cause: ResetCause,
     resets: Resets,
-    /// Where the valves stand while nothing is computed; nothing before an installation was seen.
-    fixed: Option<Opening>,
+    /// Nothing before an installation was seen.
+    fixed: Option<Fixed>,
     fingerprint: u32,
     period_ms: u32,
     /// When the next step is due.
@@ -70,8 +68,11 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     standing: heapless::Vec<Name, ALARMS>,
     valve_faults: [bool; LIFTS],
     blower_fault: bool,
+    store_fault: bool,
     heart: bool,
     since_save: Held,
+    /// A command has come since what people asked for was kept.
+    asked: bool,
     #[cfg(feature = "defmt")]
     since_summary: Held,
     /// The last step made; none when its number of lifts is zero.
@@ -82,12 +83,11 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     board_log: L,
 }
 
-/// What was learned, as it is kept over a restart.
-#[derive(Serialize, Deserialize)]
-struct Kept<const LIFTS: usize> {
-    /// Of the installation it was learned on.
-    fingerprint: u32,
-    learned: heapless::Vec<Learned, LIFTS>,
+/// Where the outputs stand while nothing is computed.
+#[derive(Clone, Copy, Debug)]
+struct Fixed {
+    lifts: usize,
+    opening: Opening,
 }
 
 impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
@@ -105,6 +105,9 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
     #[allow(clippy::inline_always)]
     #[inline(always)]
     pub const fn with_log(board_log: L) -> Self {
+        const {
+            assert!(LIFTS <= keeping::MOST_LIFTS, "an application has room for twelve lifts");
+        }
         Self {
             controller: Controller::idle(),
             candidate: Installation::none(),
@@ -121,8 +124,10 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
             standing: heapless::Vec::new(),
             valve_faults: [false; LIFTS],
             blower_fault: false,
+            store_fault: false,
             heart: false,
             since_save: Held::NONE,
+            asked: false,
             #[cfg(feature = "defmt")]
             since_summary: Held::NONE,
             stepped: Stepped {
@@ -161,6 +166,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     /// times a period.
     pub fn poll<B: Board>(&mut self, board: &mut B) -> bool {
         let now = board.now();
+        board.between_steps(now);
         let stepped = self.serve(board, now);
         self.board_log.hand_on(board);
         if B::BENCH && self.waits_for_host(board, now) {
@@ -220,20 +226,24 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         self.stepped.commissioned = self.controller.take_outcome();
         if let Some(outcome) = &self.stepped.commissioned {
             self.board_log.commissioned(outcome, self.controller.installation());
+            if outcome.outlet_law.is_ok() || outcome.curve.is_ok() {
+                self.keep_measured(board, readings.now);
+            }
         }
         self.apply(board);
         self.log_alarms(board);
     }
 
-    /// Fixed openings: those of the installation, or what the board takes for safe.
+    /// Fixed openings with all of the blower: those of the installation, or what the board takes for safe.
     fn fix<B: Board>(&mut self, board: &mut B) {
-        let Some(opening) = self.fixed else {
+        let Some(fixed) = self.fixed else {
             board.make_safe();
             return;
         };
-        for lift in 0..LIFTS {
-            // A valve that cannot be driven is told of while the controller runs; here there is nothing else to try.
-            let _ = board.drive(lift, opening);
+        // What cannot be driven is told of while the controller runs; here there is nothing else to try.
+        let _ = board.drive_blower(&BlowerStep::FULL);
+        for lift in 0..fixed.lifts {
+            let _ = board.drive(lift, fixed.opening);
         }
     }
 
@@ -249,14 +259,15 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         board.retain(self.resets.words());
         let run_ms = run_ms.unwrap_or(passed_ms);
         self.since_save.add(run_ms);
-        if self.running == Running::Trimming && self.since_save.reached_s(SAVE_EVERY_S) {
-            self.save_learned(board, now);
+        if self.running == Running::Trimming {
+            self.keep(board, now);
         }
         #[cfg(feature = "defmt")]
         self.summarise(run_ms);
         self.heart = !self.heart;
         board.heartbeat(self.heart);
         board.hold_alarm_contact(self.all_well());
+        board.sound_horn(self.calls());
         board.feed_watchdog();
     }
 
@@ -264,6 +275,15 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     fn all_well(&self) -> bool {
         let calm = |alarm: &Name| alarm.kind.urgency() == Urgency::Low;
         self.running == Running::Trimming && self.standing.iter().all(calm)
+    }
+
+    /// True while somebody has to be called who has not yet answered.
+    fn calls(&self) -> bool {
+        match self.running {
+            Running::Trimming => self.stepped.step.alarms.iter().any(Alarm::sounds),
+            Running::Stopped | Running::LinkLost => true,
+            Running::NoInstallation => false,
+        }
     }
 
     /// True when the next step lies ahead, by no more than a period: further ahead means that the clock was set back, and
@@ -293,6 +313,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     /// Gives the controller a command, and logs it with its answer.
     fn command(&mut self, command: Command) -> Result<(), Refused> {
         let answer = self.controller.command(command);
+        self.asked |= answer.is_ok();
         self.board_log.command(command, answer);
         answer
     }
@@ -391,21 +412,6 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
                 lift.delivery,
                 lift.state
             );
-        }
-    }
-
-    fn save_learned<B: Board>(&mut self, board: &mut B, now: Millis) {
-        self.since_save.clear();
-        let kept = Kept {
-            fingerprint: self.fingerprint,
-            learned: self.controller.learned(),
-        };
-        let mut room = [0u8; 512];
-        let saved = risertrim::frame::to_bytes(&kept, &mut room)
-            .ok()
-            .is_some_and(|bytes| board.save(Item::Learned, bytes).is_ok());
-        if !saved {
-            self.log(board, now, Event::StoreFailed);
         }
     }
 }

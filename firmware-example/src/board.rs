@@ -17,7 +17,7 @@ pub trait Board {
     /// anything that has water behind its valves.
     const BENCH: bool = false;
 
-    /// Puts every output where it does no harm: valves at an opening that gives fish air, alarm contact released. Called
+    /// Puts every output where it does no harm: valves at an opening that gives fish air, the blower at full, alarm contact released. Called
     /// before anything else, when nothing is known of the installation yet.
     fn make_safe(&mut self);
 
@@ -45,7 +45,7 @@ pub trait Board {
     /// When the valve cannot be driven. It is logged once, and driven again at the next step.
     fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), Self::Error>;
 
-    /// Sets the blower: units on relays, speed. Called at every step. Leave it out where the blower runs by itself.
+    /// Sets the blower: units on relays, speed. Called at every step, and with [`BlowerStep::FULL`] while nothing is computed. Leave it out where the blower runs by itself.
     ///
     /// # Errors
     /// When it cannot be set. It is logged once, and set again at the next step.
@@ -61,8 +61,12 @@ pub trait Board {
     fn log(&mut self, _at: Millis, _event: Event) {}
 
     /// The alarm contact: true holds it, false lets it go. It must be wired so that a contact let go means alarm, for that
-    /// is what it does when the power or the processor is gone.
+    /// is what it does when the power or the processor is gone. It stays let go while an alarm stands, also one that was
+    /// acknowledged or silenced.
     fn hold_alarm_contact(&mut self, _all_well: bool) {}
+
+    /// The horn: sounds while an alarm stands that nobody has acknowledged or silenced.
+    fn sound_horn(&mut self, _on: bool) {}
 
     /// The heartbeat lamp: changes at every step.
     fn heartbeat(&mut self, _on: bool) {}
@@ -122,6 +126,10 @@ pub trait Board {
     fn acknowledged(&mut self) -> bool {
         false
     }
+
+    /// Called at every [`App::poll`](crate::App::poll), many times a period where `idle` returns soon: for drivers that move by
+    /// small steps or switch between periods (a stepper, a solenoid) and inputs that are averaged.
+    fn between_steps(&mut self, _now: Millis) {}
 
     /// Nothing to do before the next period: sleep until an interrupt, or return at once.
     fn idle(&mut self) {}

@@ -24,6 +24,12 @@ struct ResetBoard {
     core: HostController,
     since_save_ms: u32,
     saved: Vec<Learned>,
+    /// What people had asked for when it was saved last.
+    asked: Vec<risertrim::Command>,
+    /// Something must be saved at the next step's end, not only when it is time.
+    to_save: bool,
+    /// Trials whose outcome was taken over.
+    measured: u32,
     compared: u32,
     /// What the board wrote into its own flash, fetched as it goes.
     log: Vec<u8>,
@@ -46,6 +52,9 @@ impl ResetBoard {
             core: HostController::new(&scenario.told, &[]).expect("a shipped installation is sound"),
             since_save_ms: 0,
             saved: Vec::new(),
+            asked: Vec::new(),
+            to_save: false,
+            measured: 0,
             compared: 0,
             log: Vec::new(),
             fetch: RecordsFetch::default(),
@@ -79,6 +88,9 @@ impl ResetBoard {
         if hello.running == Running::Trimming {
             self.core =
                 HostController::new(&self.core.installation().to_installation(), &saved).expect("what it ran before");
+            for command in &self.asked {
+                self.core.command(*command).expect("it was taken before");
+            }
             self.since_save_ms = 0;
         }
         self.saved = saved;
@@ -95,7 +107,7 @@ impl ResetBoard {
 
 impl Control for ResetBoard {
     fn command(&mut self, command: risertrim::Command) -> Result<(), ControlFailed> {
-        let _ = self.core.command(command);
+        self.to_save |= self.core.command(command).is_ok();
         Ok(self.client.tell(Ask::Command(command))?)
     }
 
@@ -114,10 +126,17 @@ impl Control for ResetBoard {
         if self.compared.is_multiple_of(600) {
             self.fetch_log();
         }
+        if let Some(outcome) = self.core.take_outcome() {
+            let taken = outcome.outlet_law.is_ok() || outcome.curve.is_ok();
+            self.measured += u32::from(taken);
+            self.to_save |= taken;
+        }
         self.since_save_ms += core.step_ms;
-        if self.since_save_ms >= SAVE_EVERY_MS {
+        if self.to_save || self.since_save_ms >= SAVE_EVERY_MS {
+            self.to_save = false;
             self.since_save_ms = 0;
             self.saved = self.core.learned().to_vec();
+            self.asked = self.core.standing_commands().collect();
         }
         Ok(stepped.step)
     }
@@ -283,6 +302,41 @@ fn an_installation_followed_by_a_hard_fault_is_taken_back_to_the_one_before() {
     send_installation(&mut control.client, &hello, &other).expect("the board takes it");
     let hello = control.provoke("a");
     assert_eq!(hello.fingerprint, risertrim::frame::fingerprint(&other));
+}
+
+#[test]
+fn what_a_trial_measured_and_what_people_asked_for_outlive_a_reset() {
+    let Some(emulator) = board(Processor::M4, "emulated-m4-resets") else {
+        return;
+    };
+    let scenario = Scenario::by_name_or_path("trials/commission").unwrap_or_else(|report| panic!("{report}"));
+    let control = ResetBoard::new(emulator, &scenario);
+    let mut simulation =
+        Simulation::driven_by(&scenario, scenario.seed, control).unwrap_or_else(|error| panic!("{error}"));
+    while simulation.control_mut().measured == 0 {
+        run_minutes(&mut simulation, 1);
+        assert!(simulation.time_s() < 6.0 * 3600.0, "no trial was taken over");
+    }
+    let control = simulation.control_mut();
+    control
+        .command(risertrim::Command::OutOfService { lift: 2 })
+        .expect("there is such a lift");
+    run_minutes(&mut simulation, 1);
+    let control = simulation.control_mut();
+    let runs = control.core.installation().to_installation();
+    assert_ne!(runs, scenario.told, "the trial changed it");
+    let hello = control.provoke("a");
+    assert_eq!(hello.fingerprint, risertrim::frame::fingerprint(&runs));
+    assert!(!control.events().contains(&Event::KeptRejected));
+    assert_eq!(fetch_installation(&mut control.client).expect("kept"), runs);
+    assert!(
+        control
+            .core
+            .standing_commands()
+            .any(|command| command == risertrim::Command::OutOfService { lift: 2 })
+    );
+    // Bit by bit the steps of a core that starts from what was measured, learned and asked for.
+    run_minutes(&mut simulation, 10);
 }
 
 #[test]

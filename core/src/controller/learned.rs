@@ -1,6 +1,8 @@
 //! What is kept over a restart.
 
 use super::Controller;
+use super::run::Mode;
+use crate::command::Command;
 use crate::guard::{Ageing, Trend};
 use crate::units::Opening;
 use serde::{Deserialize, Serialize};
@@ -66,5 +68,26 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             });
         }
         learned
+    }
+
+    /// What people have asked for and not taken back, as the commands that ask the same of a controller which starts with this
+    /// installation: other targets than its own, lifts by hand or out of service, essential air, the mains gone. At most two a
+    /// lift and two more. To be saved with what was learned, and given again after a restart: a lift out of service may have a
+    /// hand in it.
+    pub fn standing_commands(&self) -> impl Iterator<Item = Command> + '_ {
+        let lifts = (0u8..).zip(self.lifts.iter().zip(&self.installation.lifts));
+        let of_lifts = lifts.flat_map(|(lift, (run, told))| {
+            let flow = run.target;
+            let target = (flow != told.target).then_some(Command::Target { lift, flow });
+            let mode = match run.mode {
+                Mode::Automatic => None,
+                Mode::Manual(opening) => Some(Command::Manual { lift, opening }),
+                Mode::OutOfService => Some(Command::OutOfService { lift }),
+            };
+            [target, mode].into_iter().flatten()
+        });
+        let essential = self.place.essential.then_some(Command::EssentialAir(true));
+        let backup = self.place.reserve.is_on().then_some(Command::OnBackup(true));
+        of_lifts.chain(essential).chain(backup)
     }
 }

@@ -2,17 +2,17 @@
 
 use super::{flash, last_words};
 use core::convert::Infallible;
-use embedded_hal::digital::InputPin;
+use embedded_hal::digital::{InputPin, OutputPin, PinState};
 use fugit::{ExtU32, RateExtU32};
 use risertrim::ResetCause;
 use risertrim::drive::{
     Active, AlarmContact, CurrentLoop, Heartbeat, LevelInput, Proportional, Shunt, Signal, ValveDrive,
 };
-use risertrim::{Millis, Opening, Reading};
+use risertrim::{Command, Millis, Opening, Reading};
 use risertrim_firmware::{Board, INSTALLATION_BYTES, Item, Keeper, RETAINED, Unkept};
 use rp2040_hal::adc::AdcPin;
 use rp2040_hal::clocks::{Clock, init_clocks_and_plls};
-use rp2040_hal::gpio::bank0::{Gpio0, Gpio1, Gpio6, Gpio7, Gpio25, Gpio26, Gpio27, Gpio28};
+use rp2040_hal::gpio::bank0::{Gpio0, Gpio1, Gpio6, Gpio7, Gpio8, Gpio25, Gpio26, Gpio27, Gpio28};
 use rp2040_hal::gpio::{
     FunctionNull, FunctionSio, FunctionUart, Pin, Pins, PullDown, PullNone, PullUp, SioInput, SioOutput,
 };
@@ -53,7 +53,10 @@ pub struct Pico {
     valves: (Valve<Pwm1>, Valve<Pwm2>),
     contact: AlarmContact<Pin<Gpio6, FunctionSio<SioOutput>, PullDown>>,
     heart: Heartbeat<Pin<Gpio25, FunctionSio<SioOutput>, PullDown>>,
+    horn: Pin<Gpio8, FunctionSio<SioOutput>, PullDown>,
     button: Pin<Gpio7, FunctionSio<SioInput>, PullUp>,
+    /// The button was down when it was looked at last.
+    pressed: bool,
     line: Line,
     kept: Keeper<flash::Flash, ROOM>,
 }
@@ -112,7 +115,9 @@ impl Pico {
             valves,
             contact: AlarmContact::new(pins.gpio6.into_push_pull_output(), Active::High),
             heart: Heartbeat::new(pins.gpio25.into_push_pull_output()),
+            horn: pins.gpio8.into_push_pull_output(),
             button: pins.gpio7.into_pull_up_input(),
+            pressed: false,
             line,
             #[allow(unsafe_code)] // the only value of the flash: the peripherals were taken once
             // SAFETY: as said.
@@ -169,6 +174,10 @@ impl Board for Pico {
         let _ = self.contact.show(!all_well);
     }
 
+    fn sound_horn(&mut self, on: bool) {
+        let _ = self.horn.set_state(PinState::from(on));
+    }
+
     fn heartbeat(&mut self, _on: bool) {
         let _ = self.heart.beat();
     }
@@ -205,6 +214,12 @@ impl Board for Pico {
     fn send(&mut self, bytes: &[u8]) {
         // The longest reply takes 0.12 s at this speed, well within a period.
         self.line.write_full_blocking(bytes);
+    }
+
+    fn command(&mut self) -> Option<Command> {
+        let before = self.pressed;
+        self.pressed = self.button.is_low().unwrap_or(false);
+        (self.pressed && !before).then_some(Command::Acknowledge)
     }
 
     fn acknowledged(&mut self) -> bool {

@@ -1,6 +1,6 @@
 //! What a host asks, and what it is answered.
 
-use super::App;
+use super::{App, Fixed};
 use crate::board::{Board, Item};
 use crate::board_log::BoardLog;
 use crate::put::read_into;
@@ -186,7 +186,10 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         }
         self.fingerprint = fingerprint;
         self.period_ms = self.candidate.settings.period_ms;
-        self.fixed = Some(Opening::new(self.candidate.settings.preset_opening));
+        self.fixed = Some(Fixed {
+            lifts: self.candidate.lifts.len(),
+            opening: Opening::new(self.candidate.settings.preset_opening),
+        });
         if fresh {
             self.running = Running::Trimming;
             self.heard = now;

@@ -1,14 +1,13 @@
 //! From reset to the first step.
 
-use super::{App, IDLE_PERIOD_MS, Kept};
+use super::{App, Fixed, IDLE_PERIOD_MS};
 use crate::board::{Board, Item};
 use crate::board_log::BoardLog;
-use crate::put::read_into;
 use crate::resets::Resets;
-use risertrim::controller::Learned;
-use risertrim::frame::{decode, fingerprint};
+use risertrim::frame::fingerprint;
 use risertrim::link::{Event, Running};
 use risertrim::record::Began;
+use risertrim::step::BlowerStep;
 use risertrim::time::Held;
 use risertrim::{Installation, Millis, Opening};
 
@@ -68,8 +67,10 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     fn try_out<B: Board>(&mut self, board: &mut B, now: Millis, begin: bool) -> bool {
         // Before any of it is checked: a preset that is no number opens wide.
         let preset = Opening::new(self.candidate.settings.preset_opening);
-        self.fixed = Some(preset);
-        for lift in 0..self.candidate.lifts.len() {
+        let lifts = self.candidate.lifts.len();
+        self.fixed = Some(Fixed { lifts, opening: preset });
+        let _ = board.drive_blower(&BlowerStep::FULL);
+        for lift in 0..lifts {
             let failed = board.drive(lift, preset).is_err();
             self.note_valve(board, now, lift, failed);
         }
@@ -77,14 +78,20 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             return true;
         }
         self.fingerprint = fingerprint(&self.candidate).unwrap_or(0);
-        let learned = self.load_learned(board, now);
-        match self.controller.begin(&self.candidate, &learned) {
+        let kept = self.load_learned(board, now);
+        match self.controller.begin(&self.candidate, &kept.learned) {
             Ok(()) => {
                 self.running = Running::Trimming;
                 self.period_ms = self.controller.installation().settings().period_ms;
                 self.since_save = Held::NONE;
                 let began = Began::Started(self.cause);
-                self.board_log.begin(began, self.controller.installation(), &learned);
+                self.board_log
+                    .begin(began, self.controller.installation(), &kept.learned);
+                for command in &kept.asked {
+                    // What was taken before is taken again, or no longer fits: then nobody asks for it.
+                    let _ = self.command(*command);
+                }
+                self.asked = false;
                 true
             }
             Err(faults) => {
@@ -107,35 +114,5 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         let count = u8::try_from(faults.named().len()).unwrap_or(u8::MAX);
         self.log(board, now, Event::InstallationRefused { faults: count });
         count
-    }
-
-    /// True when the candidate is the installation that was kept.
-    #[inline(never)]
-    fn load_installation<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
-        let room = self.incoming.room();
-        let Some(bytes) = board.load(Item::Installation, room) else {
-            return false;
-        };
-        let kept = room.get(..bytes).unwrap_or_default();
-        let read = read_into(kept, &mut self.candidate).is_ok();
-        if !read {
-            self.log(board, now, Event::KeptRejected);
-        }
-        read
-    }
-
-    /// What was learned on this very installation.
-    fn load_learned<B: Board>(&mut self, board: &mut B, now: Millis) -> heapless::Vec<Learned, LIFTS> {
-        let mut room = [0u8; 512];
-        let Some(bytes) = board.load(Item::Learned, &mut room) else {
-            return heapless::Vec::new();
-        };
-        match room.get(..bytes).and_then(|kept| decode::<Kept<LIFTS>>(kept).ok()) {
-            Some(kept) if kept.fingerprint == self.fingerprint => kept.learned,
-            _ => {
-                self.log(board, now, Event::KeptRejected);
-                heapless::Vec::new()
-            }
-        }
     }
 }

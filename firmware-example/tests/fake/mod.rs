@@ -6,6 +6,7 @@ use risertrim::installation::{Installation, Lift, Settings, Site};
 use risertrim::level::{Scale, Sensor};
 use risertrim::lift::{Calibration, Riser};
 use risertrim::outlet::{Drain, Law, Outlet};
+use risertrim::step::BlowerStep;
 use risertrim::tank::{AreaPoint, LevelLimits, Stock, Tank};
 use risertrim::{Command, FreeAir, Millis, Opening, WaterFlow};
 use risertrim_firmware::{App, Board, Event, Item, RETAINED, Unkept};
@@ -52,6 +53,11 @@ pub struct FakeBoard<const BENCH: bool = false> {
     /// What outlives a power cut: the newest last.
     pub kept: HashMap<u8, Vec<Vec<u8>>>,
     pub store_works: bool,
+    /// What the blower was last set to.
+    pub blower: Option<BlowerStep>,
+    /// How often drivers were polled.
+    pub polled: u32,
+    pub horn: bool,
     pub alarm_contact_held: bool,
     pub heart: Vec<bool>,
     pub acknowledge: bool,
@@ -79,6 +85,9 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
             words: [0; RETAINED],
             kept: HashMap::new(),
             store_works: true,
+            blower: None,
+            polled: 0,
+            horn: false,
             alarm_contact_held: false,
             heart: Vec::new(),
             acknowledge: false,
@@ -96,6 +105,7 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
         self.cause = cause;
         self.calls.clear();
         self.heart.clear();
+        self.blower = None;
         self.alarm_contact_held = false;
         if cause == ResetCause::PowerOn {
             self.words = [0x1234_5678; RETAINED];
@@ -163,6 +173,19 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
         } else {
             Err(NoAnswer)
         }
+    }
+
+    fn drive_blower(&mut self, to: &BlowerStep) -> Result<(), NoAnswer> {
+        self.blower = Some(*to);
+        Ok(())
+    }
+
+    fn between_steps(&mut self, _now: Millis) {
+        self.polled += 1;
+    }
+
+    fn sound_horn(&mut self, on: bool) {
+        self.horn = on;
     }
 
     fn log(&mut self, at: Millis, event: Event) {

@@ -1,0 +1,158 @@
+//! What is kept over a restart: the installation, what was learned on it, what people asked for.
+
+use super::App;
+use crate::board::{Board, Item};
+use crate::board_log::BoardLog;
+use crate::put::read_into;
+use heapless::Vec;
+use risertrim::controller::Learned;
+use risertrim::frame::{Crc32, decode, to_bytes};
+use risertrim::link::Event;
+use risertrim::{Command, Millis};
+use serde::{Deserialize, Serialize};
+
+/// Time between two saves of what was learned, s: little is lost, and a flash of two sectors lasts for decades.
+const SAVE_EVERY_S: u32 = 600;
+/// Most lifts of an application: what is kept of them and what is answered about them has this room.
+pub(super) const MOST_LIFTS: usize = 12;
+/// Bytes for what was learned and what was asked for, of so many lifts: see the test below.
+const ROOM: usize = 1024;
+/// Two commands for each lift and two for the place.
+const COMMANDS: usize = 2 * MOST_LIFTS + 2;
+
+/// What was learned and asked for, as it is kept over a restart.
+#[derive(Debug, Serialize, Deserialize)]
+pub(super) struct Kept<const LIFTS: usize> {
+    /// Of the installation it was learned on.
+    fingerprint: u32,
+    pub learned: Vec<Learned, LIFTS>,
+    /// The commands that stood.
+    pub asked: Vec<Command, COMMANDS>,
+}
+
+impl<const LIFTS: usize> Kept<LIFTS> {
+    pub const NOTHING: Self = Self {
+        fingerprint: 0,
+        learned: Vec::new(),
+        asked: Vec::new(),
+    };
+}
+
+impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
+    /// Saves what was learned when it is time, and at once what somebody has asked for.
+    pub(super) fn keep<B: Board>(&mut self, board: &mut B, now: Millis) {
+        if self.asked || self.since_save.reached_s(SAVE_EVERY_S) {
+            self.save_learned(board, now);
+        }
+    }
+
+    #[inline(never)]
+    pub(super) fn save_learned<B: Board>(&mut self, board: &mut B, now: Millis) {
+        self.since_save.clear();
+        self.asked = false;
+        let mut kept = Kept {
+            fingerprint: self.fingerprint,
+            learned: self.controller.learned(),
+            asked: Vec::new(),
+        };
+        for command in self.controller.standing_commands() {
+            // `collect` would keep a panic for want of places.
+            let _ = kept.asked.push(command);
+        }
+        let mut room = [0u8; ROOM];
+        let saved = to_bytes(&kept, &mut room)
+            .ok()
+            .is_some_and(|bytes| board.save(Item::Learned, bytes).is_ok());
+        self.note_store(board, now, saved);
+    }
+
+    /// What was learned and asked for on this very installation.
+    #[inline(never)]
+    pub(super) fn load_learned<B: Board>(&mut self, board: &mut B, now: Millis) -> Kept<LIFTS> {
+        let mut room = [0u8; ROOM];
+        let Some(bytes) = board.load(Item::Learned, &mut room) else {
+            return Kept::NOTHING;
+        };
+        match room.get(..bytes).and_then(|kept| decode::<Kept<LIFTS>>(kept).ok()) {
+            Some(kept) if kept.fingerprint == self.fingerprint => kept,
+            _ => {
+                self.log(board, now, Event::KeptRejected);
+                Kept::NOTHING
+            }
+        }
+    }
+
+    /// True when the candidate is the installation that was kept.
+    #[inline(never)]
+    pub(super) fn load_installation<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
+        let room = self.incoming.room();
+        let Some(bytes) = board.load(Item::Installation, room) else {
+            return false;
+        };
+        let kept = room.get(..bytes).unwrap_or_default();
+        let read = read_into(kept, &mut self.candidate).is_ok();
+        if !read {
+            self.log(board, now, Event::KeptRejected);
+        }
+        read
+    }
+
+    /// A trial has changed the installation that runs: it is kept with what was learned on it, or its factors would meet the
+    /// curve from before after a restart. Forgets an installation that was only half sent, whose room it needs.
+    #[inline(never)]
+    pub(super) fn keep_measured<B: Board>(&mut self, board: &mut B, now: Millis) {
+        let room = self.incoming.room();
+        let Ok(bytes) = to_bytes(self.controller.installation(), room) else {
+            // It came in through the same room.
+            return;
+        };
+        let fingerprint = Crc32::of(bytes);
+        let saved = board.save(Item::Installation, bytes).is_ok();
+        self.fingerprint = fingerprint;
+        self.note_store(board, now, saved);
+        self.log(board, now, Event::InstallationTaken { fingerprint });
+        if saved {
+            self.resets.new_installation();
+            board.retain(self.resets.words());
+            self.save_learned(board, now);
+        }
+    }
+
+    /// Logs the store's failing when it begins.
+    pub(super) fn note_store<B: Board>(&mut self, board: &mut B, now: Millis, saved: bool) {
+        if !saved && !self.store_fault {
+            self.log(board, now, Event::StoreFailed);
+        }
+        self.store_fault = !saved;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use risertrim::{Opening, WaterFlow};
+
+    #[test]
+    fn all_of_the_most_lifts_has_room() {
+        // Numbers of four bytes are as long as any; a day or a count is longest as a large one.
+        let learned = Learned::new(f32::MAX, f32::MAX, Opening::new(1.0));
+        let flow = WaterFlow::from_m3_s(f32::MAX);
+        let mut kept = Kept::<MOST_LIFTS> {
+            fingerprint: u32::MAX,
+            ..Kept::NOTHING
+        };
+        for lift in 0..MOST_LIFTS {
+            let lift = u8::try_from(lift).unwrap();
+            kept.learned.push(learned).unwrap();
+            kept.asked.push(Command::Target { lift, flow }).unwrap();
+            let opening = Opening::new(1.0);
+            kept.asked.push(Command::Manual { lift, opening }).unwrap();
+        }
+        kept.asked.push(Command::EssentialAir(true)).unwrap();
+        kept.asked.push(Command::OnBackup(true)).unwrap();
+        let mut room = [0; ROOM];
+        let bytes = to_bytes(&kept, &mut room).unwrap().len();
+        // What a lift's trend and a blower's age may take beyond what they take when new: 20 bytes a lift.
+        assert!(bytes + 20 * MOST_LIFTS <= ROOM, "{bytes}");
+    }
+}
