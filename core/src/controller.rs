@@ -33,7 +33,7 @@ use crate::units::{FreeAir, Opening};
 use commissioning::Trying;
 pub use learned::Learned;
 use place::PlaceRun;
-use run::{LiftRun, Mode, Order, TankRun, Tells};
+use run::{LiftRun, Mode, Order, TankRun, Tells, Way};
 
 /// A step longer than this many periods is taken for a leap of the clock.
 const LEAP_PERIODS: u32 = 10;

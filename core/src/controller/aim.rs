@@ -18,7 +18,7 @@ const ODD_AFTER_S: u32 = 120;
 const FALLS: f32 = 0.3;
 /// Deviation of the factor of a lift that moves water again after it stood.
 const WOKEN_SIGMA: f32 = 0.3;
-/// The same of one that does again what it is told.
+/// The same of one that does again what it is told, and the most while a lift starts.
 const ANSWERS_SIGMA: f32 = 0.1;
 
 /// What every lift is to get in a step.
@@ -36,7 +36,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let (every_s, for_s) = (settings.stop_every_s, settings.stop_for_s);
         // While the air falls short, and for a while after, what a lift gives changes for other reasons.
         let allowed = !fixed && !self.place.essential && !self.place.reserve.is_on() && !self.place.air_short.stands();
-        self.prove((step_ms, seconds), allowed);
+        // With a weak blower the valve of a lift that stands passes less than is believed, and nobody else aerates its fish.
+        self.prove((step_ms, seconds), allowed && !self.place.air_weak.stands());
         let running = self.place.stops.running();
         let wanted =
             |index: usize| self.place.proof.running().is_none() && (self.place.was_odd || self.is_unsure(index));
@@ -202,7 +203,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
             let together = together.get(usize::from(lift.to)).copied().unwrap_or(1.0);
             let seen = (self.filter.factor(index), self.filter.factor_variance(index), together);
-            let tells = if held || drawn.low {
+            // What a riser gives while it starts is not what its curve says: what is known too little is learned after that.
+            let starts = run.way == Way::Starts;
+            if starts {
+                self.filter.restart_factor(index, run.trust.used(), ANSWERS_SIGMA);
+            }
+            let tells = if held || drawn.low || starts {
                 Tells::Nothing
             } else if trial.is_some() {
                 Tells::InTrial
@@ -239,7 +245,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 _ => Order::Trim,
             };
             let claim = run.claim(order, floor, lift, settings);
-            self.place.hurried |= run.under_way;
+            self.place.hurried |= run.is_under_way();
             let priority = if (essential || above_floor) && self.installation.serves_fish(lift) {
                 0
             } else {
@@ -368,7 +374,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     ) {
         let mut gets = *air;
         let lifts = self.lifts.iter().zip(&self.installation.lifts).zip(branches);
-        for (((run, lift), branch), gets) in lifts.zip(&mut gets).filter(|(((run, _), _), _)| run.under_way) {
+        for (((run, lift), branch), gets) in lifts.zip(&mut gets).filter(|(((run, _), _), _)| run.is_under_way()) {
             let soon = run.valve.position_after(lift.valve.stroke_s, seconds);
             *gets = FreeAir::from_m3_s(manifold.branch_m3_s(branch, soon, self.manifold_pa));
         }
@@ -376,7 +382,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let feed = manifold.feed_meanwhile(branches, air, &gets);
         let meanwhile = feed.openings(branches, (settings.least_opening, settings.most_opening));
         for ((opening, meanwhile), run) in openings.iter_mut().zip(meanwhile).zip(&self.lifts) {
-            if !run.under_way {
+            if !run.is_under_way() {
                 *opening = meanwhile;
             }
         }

@@ -67,6 +67,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                         let sigma = larger(self.filter.factor_sigma(index), AFTER_SERVICE_SIGMA);
                         self.filter.restart_factor(index, best, sigma);
                         let lift = self.lift_mut(given)?;
+                        lift.trust.take_best();
                         lift.trim.restart(lift.flow, best);
                     }
                 }

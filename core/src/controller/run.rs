@@ -48,6 +48,18 @@ pub(super) enum Order {
     GiveUp,
 }
 
+/// The way that a valve is on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub(super) enum Way {
+    /// None, or as the trim moves it all the time.
+    Short,
+    /// To standing still to be measured, or back from it.
+    Long,
+    /// From standing still, held or out of service: its water starts anew.
+    Starts,
+}
+
 /// What the tanks of a lift tell of it in this step.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -102,7 +114,7 @@ pub(super) struct LiftRun {
     beyond: bool,
     at_once: bool,
     /// Its valve is on a long way, from standing still or to it.
-    pub under_way: bool,
+    pub way: Way,
     pub out_of_reach: Condition,
     pub weak: Condition,
     /// Water runs back through it, or through it whatever its valve does while a tank is too full or too empty.
@@ -136,7 +148,7 @@ impl LiftRun {
             state: LiftState::Settling,
             beyond: false,
             at_once: false,
-            under_way: false,
+            way: Way::Short,
             out_of_reach: Condition::default(),
             weak: Condition::default(),
             astray: Condition::default(),
@@ -211,8 +223,12 @@ impl LiftRun {
                 before,
                 LiftState::StoppedToMeasure | LiftState::HeldByLevel | LiftState::OutOfService
             );
-            let stands = state == LiftState::StoppedToMeasure;
-            self.under_way |= if stood { self.is_trimmed() } else { stands };
+            if stood && self.is_trimmed() {
+                let known = before == LiftState::StoppedToMeasure;
+                self.way = if known { Way::Long } else { Way::Starts };
+            } else if !stood && state == LiftState::StoppedToMeasure {
+                self.way = Way::Long;
+            }
         }
         air
     }
@@ -261,7 +277,7 @@ impl LiftRun {
         (seconds, step_ms): (f32, u32),
     ) -> Doubt {
         if tells == Tells::Nothing || !self.is_trimmed() {
-            self.trust.wait();
+            self.trust.break_off();
             return Doubt::Nothing;
         }
         let (factor, variance, together) = seen;
@@ -333,6 +349,11 @@ impl LiftRun {
         )
     }
 
+    /// True while its valve is on a long way.
+    pub fn is_under_way(&self) -> bool {
+        self.way != Way::Short
+    }
+
     /// Sends the valve where this step wants it; `aimed` would give it the air it is to get.
     pub fn move_valve(&mut self, aimed: Opening, settings: &Settings, never_read: bool, hurried: bool, step_ms: u32) {
         let within = |opening: Opening| {
@@ -361,8 +382,8 @@ impl LiftRun {
                 self.valve.follow(aimed, settings);
             }
         }
-        if self.under_way {
-            self.under_way = self.valve.position() != self.valve.held();
+        if self.is_under_way() && self.valve.position() == self.valve.held() {
+            self.way = Way::Short;
         }
         if self.valve.held() == before {
             self.still_for.add(step_ms);

@@ -184,9 +184,20 @@ impl Trust {
         };
     }
 
+    /// It was mended: until more is known it is taken to give the best that it ever gave.
+    pub fn take_best(&mut self) {
+        (self.usual, self.used) = (self.best, self.best);
+    }
+
     /// A step in which the lift does not serve, or its tank is so full or empty that nothing can be told: all stays as it is.
     pub fn wait(&mut self) {
         self.serves_for.clear();
+    }
+
+    /// The same, and what was being tried with less air is over: what it gave before and gives after tells nothing.
+    pub fn break_off(&mut self) {
+        self.wait();
+        self.trying = false;
     }
 
     /// Its outlet or its curve is another one now: what was read through the old one does not count.
