@@ -312,3 +312,27 @@ fn a_log_is_read_to_its_end_and_what_is_no_log_is_told() {
     let output = risertrim(&["check", log]);
     assert_eq!(output.status.code(), Some(2), "{}", out(&output));
 }
+
+#[test]
+fn a_place_that_leaves_its_fish_untold_or_without_air_is_warned_of() {
+    let text = scenario_text(&design(&wish(&[("fry", 50.0, true), ("filter", 120.0, false)])).unwrap());
+    let changed = |from: &str, to: &str| {
+        let line = text
+            .lines()
+            .find(|line| line.starts_with(from))
+            .unwrap_or_else(|| panic!("{from}\n{text}"));
+        check_place("draft.toml", &text.replacen(line, to, 1)).unwrap().warnings
+    };
+    let untold = changed("fish_kg = ", "");
+    assert_eq!(untold.len(), 1, "{untold:?}");
+    assert!(
+        untold[0].contains("fry tank") && untold[0].contains("fish_kg"),
+        "{untold:?}"
+    );
+    let airless = changed("air_floor_l_min = ", "air_floor_l_min = 0");
+    assert_eq!(airless.len(), 1, "{airless:?}");
+    assert!(
+        airless[0].contains("fry tank") && airless[0].contains("aerate"),
+        "{airless:?}"
+    );
+}

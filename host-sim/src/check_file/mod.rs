@@ -3,10 +3,12 @@
 //! | file | what |
 //! | --- | --- |
 //! | `explain` | a place in words |
+//! | `fish` | what it leaves untold about its fish |
 //! | `points` | measured points in words |
 //! | `logs` | logs in words |
 
 mod explain;
+mod fish;
 mod logs;
 mod points;
 
@@ -81,16 +83,19 @@ pub fn check_place(name: &str, text: &str) -> Result<Sound, Unsound> {
     // What has no [run] is a place without a day, and is not to be blamed for that.
     let has_run = text.lines().any(|line| line.trim_start().starts_with("[run]"));
     if !has_run && let Ok(place) = parse_installation(name, text) {
+        let mut warnings = place.warnings;
+        warnings.extend(fish::doubts(&place.told, &place.tank_names));
         return Ok(Sound {
             kind: "a place without a day to simulate",
             words: explain::place(&place.name, &place.told, &place.tank_names, &place.lift_names),
-            warnings: place.warnings,
+            warnings,
         });
     }
     let scenario = Scenario::parse(name, text).map_err(|report| Unsound::Faults(report.to_string()))?;
     let (words, doubts) = explain::scenario(&scenario);
     let mut warnings = scenario.warnings.clone();
     warnings.extend(doubts);
+    warnings.extend(fish::doubts(&scenario.told, &scenario.tank_names));
     Ok(Sound {
         kind: "a scenario",
         words,

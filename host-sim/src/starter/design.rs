@@ -26,6 +26,8 @@ const OVERFLOWS_MM: [f64; 5] = [103.6, 119.2, 152.6, 190.6, 237.6];
 const OVERFLOW_HEAD_M: f64 = 0.05;
 /// Surface of a tank a L/min, m2: levels then settle within minutes (common practice: no source).
 const AREA_M2_PER_L_MIN: f64 = 0.0075;
+/// Fish that a tank bears easily, kg a m3 (common practice: no source).
+const FISH_KG_M3: f64 = 5.0;
 /// Sonic conductance a L/min of air, dm3/(s bar): the valve works near half its stroke.
 const CONDUCTANCE_PER_L_MIN: f64 = 0.15;
 
@@ -60,6 +62,8 @@ pub struct LiftDesign {
     pub outlet_mm: f64,
     /// Surface of the tank, m2.
     pub area_m2: f64,
+    /// Mass of fish that the tank bears easily, kg.
+    pub fish_kg: f64,
 }
 
 /// A whole place, as designed.
@@ -172,6 +176,7 @@ fn one(wish: &Wish, lift: &LiftWish) -> Result<LiftDesign, DesignError> {
     let air_l_min = L_MIN * candidate.least_air_m3_s.or(candidate.air_m3_s).ok_or_else(none)?;
     let onset = candidate.onset_air_m3_s.map_or(air_l_min, |air| L_MIN * air);
     let (notch_deg, head_m) = notch(lift.l_min / L_MIN);
+    let area_m2 = to_step((AREA_M2_PER_L_MIN * lift.l_min).max(0.3), 0.1);
     let overflow_mm = LEVEL_MM + OVERFLOW_ABOVE_MM;
     let (overflow_bore_mm, overflow_head_m) = overflow(candidate.peak_m3_s);
     Ok(LiftDesign {
@@ -188,7 +193,8 @@ fn one(wish: &Wish, lift: &LiftWish) -> Result<LiftDesign, DesignError> {
         overflow_mm,
         rim_mm: to_step(overflow_mm + 1.3e3 * overflow_head_m + 40.0, 10.0),
         outlet_mm,
-        area_m2: to_step((AREA_M2_PER_L_MIN * lift.l_min).max(0.3), 0.1),
+        area_m2,
+        fish_kg: two_figures(FISH_KG_M3 * area_m2 * 1e-3 * LEVEL_MM),
     })
 }
 

@@ -61,7 +61,7 @@ fn tank(out: &mut String, lift: &LiftDesign, first: bool) {
     let _ = write!(
         out,
         "[[tank]]\nname = \"{name} tank\"\narea_m2 = {area}\nfloor_height_mm = {FLOOR_MM}\nrim_mm = {rim}\nstart_mm = {LEVEL_MM}\n\
-         high_warn_mm = {warn}\nhigh_act_mm = {act}\nlow_warn_mm = {low_warn}\nlow_act_mm = {low_act}\nfish = {fish}\n\
+         high_warn_mm = {warn}\nhigh_act_mm = {act}\nlow_warn_mm = {low_warn}\nlow_act_mm = {low_act}\nfish = {fish}\n{mass}\
          sensor = {{ noise_mm = 1, resolution_mm = 1 }}\noutlet = [\n{working}    \
          {{ to = \"sump\", v_notch = {{ crest_mm = {notch}, angle_deg = {angle} }} }},\n{overflow}    \
          {{ to = \"sump\", standpipe = {{ crest_mm = {over}, bore_mm = {over_bore} }} }},\n]\n\n",
@@ -73,6 +73,14 @@ fn tank(out: &mut String, lift: &LiftDesign, first: bool) {
         low_warn = lift.notch_mm - 80.0,
         low_act = lift.notch_mm - 180.0,
         fish = lift.wish.fish,
+        mass = if lift.wish.fish {
+            format!(
+                "fish_kg = {}                   # put in yours: alarms about air tell by it how long their oxygen lasts\n",
+                lift.fish_kg
+            )
+        } else {
+            String::new()
+        },
         working = note(
             "    # The working outlet: its level tells the flow. Others: rectangular, orifice, standpipe, pipe, table_l_min_at_mm.\n"
         ),
@@ -104,7 +112,9 @@ fn one_lift(out: &mut String, lift: &LiftDesign, index: usize) {
         outlet_note = note("               # where the water leaves the riser"),
         target = lift.wish.l_min,
         floor = lift.air_floor_l_min,
-        floor_note = note("           # air it keeps whatever else happens, for the fish"),
+        floor_note = note(
+            "           # air it keeps when held or stopped. A guess: risertrim aerate works it out from fish and feed"
+        ),
         priority = index + 1,
         priority_note = note("                    # who gets air first when there is not enough"),
         valve_note = note(

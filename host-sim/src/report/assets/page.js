@@ -83,7 +83,9 @@ const report = (() => {
   });
   const figures = (u, splits) => {
     const step = splits.length > 1 ? Math.abs(splits[1] - splits[0]) : 1;
-    const decimals = Math.min(4, Math.max(0, Math.ceil(-Math.log10(step) - 1e-9)));
+    // As many as the step itself has: 2.5 needs one, though it is larger than 1.
+    let decimals = 0;
+    for (let of = step; decimals < 4 && Math.abs(of - Math.round(of)) > 1e-6; of *= 10) decimals += 1;
     return splits.map(v => (v === null ? "" : v.toFixed(decimals)));
   };
   const yAxis = label => axis(label, { size: 48, values: figures });
@@ -243,7 +245,15 @@ const report = (() => {
         const below = limit.name === "high: warns";
         ctx.textAlign = place[0];
         ctx.textBaseline = below ? "top" : "bottom";
-        ctx.fillText(limit.name + " " + limit.at.toFixed(0) + " mm", bbox.left + place[1], y + (below ? 2 : -1) * px);
+        // On a ground of its own, or the water's line runs through it.
+        const words = limit.name + " " + limit.at.toFixed(0) + " mm";
+        const wide = ctx.measureText(words).width;
+        const x = bbox.left + place[1];
+        const ink = ctx.fillStyle;
+        ctx.fillStyle = colour("card");
+        ctx.fillRect(x - { left: 0, center: wide / 2, right: wide }[place[0]], below ? y + px : y - 13 * px, wide, 12 * px);
+        ctx.fillStyle = ink;
+        ctx.fillText(words, x, y + (below ? 2 : -1) * px);
       }
       ctx.restore();
     };
