@@ -1,6 +1,7 @@
 //! `risertrim aerate`: the least air of every lift, by the oxygen its fish need.
 
 use super::failure::Failure;
+use super::outputs::{Kind, Outputs};
 use super::place::{Place, write};
 use super::print;
 use clap::Args;
@@ -66,6 +67,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         return Err(Failure::BadInput(said.join("\n")));
     }
     let place = Place::load(name)?;
+    Outputs::of([name])
+        .anew("--write", arguments.write.as_deref(), Kind::Place, name)
+        .check()?;
     let found = floors(&place.named, &fish).map_err(|why| Failure::BadInput(format!("{name}: {why}")))?;
     let mut said = floors_text(&found);
     if let Some(path) = &arguments.write {

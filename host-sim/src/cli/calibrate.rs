@@ -1,6 +1,7 @@
 //! `risertrim calibrate`: from measured points to a calibrated installation.
 
 use super::failure::Failure;
+use super::outputs::{Kind, Outputs};
 use super::place::{Place, write};
 use super::print;
 use clap::Args;
@@ -54,6 +55,15 @@ pub struct Arguments {
 /// Does it.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let place = Place::load(&arguments.installation)?;
+    Outputs::of([arguments.installation.as_ref(), arguments.points.as_path()])
+        .anew(
+            "--write",
+            arguments.write.as_deref(),
+            Kind::Place,
+            &arguments.installation,
+        )
+        .and("--html", arguments.html.as_deref(), Kind::Page)
+        .check()?;
     let lifts = place.lifts();
     let only = arguments.lift.as_deref().map(|name| place.lift(name)).transpose()?;
     let file = arguments.points.display().to_string();

@@ -1,6 +1,8 @@
 //! `risertrim compare`: the same days trimmed by hand, by plain PI controllers and by risertrim.
 
 use super::failure::Failure;
+use super::kept_file::KeptFile;
+use super::outputs::{Kind, Outputs};
 use super::print;
 use super::progress::Progress;
 use clap::Args;
@@ -48,9 +50,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let scenario =
         Scenario::by_name_or_path(&arguments.scenario).map_err(|report| Failure::BadInput(report.to_string()))?;
     let hours = arguments.hours.unwrap_or(scenario.hours);
-    if let Some(path) = &arguments.html {
-        super::place::write(path, "")?; // before the runs: a path that cannot be written must not cost them
-    }
+    Outputs::of([&arguments.scenario])
+        .and("--html", arguments.html.as_deref(), Kind::Page)
+        .check()?;
+    // Before the runs: a path that cannot be written must not cost them.
+    let kept = arguments.html.as_deref().map(KeptFile::create).transpose()?;
     let first = arguments.seed.unwrap_or(scenario.seed);
     let seeds: Vec<u64> = (0..u64::from(arguments.seeds))
         .map(|more| first.wrapping_add(more))
@@ -62,12 +66,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         }
     })?;
     drop(progress);
-    if let Some(path) = &arguments.html {
+    if let Some(kept) = kept {
         let html = page(&comparison, &scenario);
-        super::place::write(
-            path,
-            &html.map_err(|error| Failure::Internal(format!("cannot make the page: {error}")))?,
-        )?;
+        kept.put(&html.map_err(|error| Failure::Internal(format!("cannot make the page: {error}")))?)?;
     }
     print(&if arguments.json {
         serde_json::to_string_pretty(&comparison)

@@ -1,12 +1,13 @@
 //! `risertrim curve`: flow against air of the lifts.
 
 use super::failure::Failure;
+use super::outputs::{Kind, Outputs};
 use super::place::{Place, write};
 use super::print;
 use clap::Args;
 use risertrim_sim::calibrate::{NamedLift, read_points};
-use risertrim_sim::curve::{CurveTable, Levels, html, svg, tabulate, text};
-use std::path::PathBuf;
+use risertrim_sim::curve::{COLUMNS, CurveTable, Levels, html, svg, tabulate, text};
+use std::path::{Path, PathBuf};
 
 /// Airs of a curve.
 const AIRS: usize = 81;
@@ -58,6 +59,12 @@ pub struct Arguments {
 /// Does it.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let place = Place::load(&arguments.installation)?;
+    let inputs = arguments.points.iter().map(PathBuf::as_path);
+    Outputs::of(inputs.chain([Path::new(&arguments.installation)]))
+        .and("--svg", arguments.svg.as_deref(), Kind::Drawing)
+        .and("--csv", arguments.csv.as_deref(), Kind::Table(COLUMNS))
+        .and("--html", arguments.html.as_deref(), Kind::Page)
+        .check()?;
     let lifts = place.lifts();
     let only = arguments.lift.as_deref().map(|name| place.lift(name)).transpose()?;
     let measured = match &arguments.points {

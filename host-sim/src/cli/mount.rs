@@ -1,6 +1,7 @@
 //! `risertrim mount`: the mounting sheet of a lift that an installation file describes.
 
 use super::failure::Failure;
+use super::outputs::{Kind, Outputs};
 use super::place::{Place, write};
 use super::print;
 use clap::Args;
@@ -38,6 +39,9 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let name = &arguments.installation;
     let place = Place::load(name)?;
+    Outputs::of([name])
+        .and("--sheet", arguments.sheet.as_deref(), Kind::Drawing)
+        .check()?;
     let index = match (&arguments.lift, place.named.lift_names.len()) {
         (Some(lift), _) => place.lift(lift)?,
         (None, 1) => 0,

@@ -1,6 +1,7 @@
 //! Finds the installation that a command works on.
 
 use super::failure::Failure;
+use super::kept_file::KeptFile;
 use risertrim_sim::calibrate::NamedLift;
 use risertrim_sim::scenario::{Named, Scenario, parse_installation};
 use std::path::Path;
@@ -55,7 +56,7 @@ impl Place {
     }
 }
 
-/// Writes a file.
+/// Writes a file, whole or not at all.
 pub fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    std::fs::write(path, text).map_err(|error| Failure::BadInput(format!("cannot write {}: {error}", path.display())))
+    KeptFile::create(path)?.put(text)
 }

@@ -1,7 +1,9 @@
 //! `risertrim simulate`: a scenario from start to end.
 
 use super::failure::Failure;
+use super::kept_file::KeptFile;
 use super::log_plan::LogPlan;
+use super::outputs::{Kind, Outputs};
 use super::print;
 use super::progress::Progress;
 use clap::Args;
@@ -85,6 +87,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let scenario =
         Scenario::by_name_or_path(&arguments.scenario).map_err(|report| Failure::BadInput(report.to_string()))?;
     let run = Run::new(&scenario, arguments.hours, arguments.seed)?;
+    Outputs::of([&arguments.scenario])
+        .and("--log", arguments.log.as_deref(), Kind::Log)
+        .and("--html", arguments.html.as_deref(), Kind::Page)
+        .check()?;
     let logged = arguments
         .log
         .as_deref()
@@ -109,9 +115,8 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .html
         .as_ref()
         .map(|_| ReportRecorder::new(&scenario, arguments.hours.unwrap_or(scenario.hours)));
-    if let Some(path) = &arguments.html {
-        super::place::write(path, "")?; // before the run: a path that cannot be written must not cost a run
-    }
+    // Before the run: a path that cannot be written must not cost a run.
+    let kept = arguments.html.as_deref().map(KeptFile::create).transpose()?;
     let mut recorders = Recorders(Vec::new());
     recorders
         .0
@@ -137,10 +142,10 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
             .finish(&outcome)
             .map_err(|error| Failure::Internal(format!("cannot write CSV: {error}")))?;
     }
-    if let (Some(page), Some(path)) = (page, &arguments.html) {
+    if let (Some(page), Some(kept)) = (page, kept) {
         let html = page.page(&outcome);
         let html = html.map_err(|error| Failure::Internal(format!("cannot make the page: {error}")))?;
-        super::place::write(path, &html)?;
+        kept.put(&html)?;
     }
     let text = if arguments.json {
         json(&outcome).map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))? + "\n"

@@ -1,6 +1,7 @@
 //! `risertrim size`: pipe, air and blower for a lift; the mounting sheet; several lifts on one blower.
 
 use super::failure::Failure;
+use super::outputs::{Kind, Outputs};
 use super::place::write;
 use super::print;
 use clap::{Args, ValueEnum};
@@ -142,6 +143,9 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         return installation(name, arguments.json);
     }
     let request = request(arguments)?;
+    Outputs::of::<&str>([])
+        .and("--sheet", arguments.sheet.as_deref(), Kind::Drawing)
+        .check()?;
     let answer = size(&request).map_err(|refusals| bad_input(&refusals))?;
     let sheet = arguments
         .sheet

@@ -1,6 +1,7 @@
 //! `risertrim sweep`: a scenario on many true places.
 
 use super::failure::Failure;
+use super::outputs::{Kind, Outputs};
 use super::print;
 use super::progress::Progress;
 use clap::Args;
@@ -58,6 +59,19 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let scenario =
         Scenario::by_name_or_path(&arguments.scenario).map_err(|report| Failure::BadInput(report.to_string()))?;
     let hours = arguments.hours.unwrap_or(scenario.hours);
+    // Parts may be merged into one of them: it keeps all its rows.
+    let outputs = Outputs::of([&arguments.scenario]);
+    #[cfg(feature = "parquet")]
+    let outputs = outputs.and("--parquet", arguments.parquet.as_deref(), Kind::Parquet);
+    // Without parts it goes on with what is there, and says itself what does not suit.
+    let columns = if arguments.merge.is_empty() {
+        ""
+    } else {
+        Sheet::FIRST_COLUMN
+    };
+    outputs
+        .and("--out", arguments.out.as_deref(), Kind::Table(columns))
+        .check()?;
     let rows = if arguments.merge.is_empty() {
         swept(arguments, &scenario, hours)?
     } else {

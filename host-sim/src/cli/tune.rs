@@ -1,6 +1,7 @@
 //! `risertrim tune`: from logs to a better installation.
 
 use super::failure::Failure;
+use super::outputs::{Kind, Outputs};
 use super::place::{Place, write};
 use super::print;
 use super::progress::Progress;
@@ -9,7 +10,7 @@ use risertrim_sim::scenario::Scenario;
 use risertrim_sim::tune::{
     Allowed, Names, ReadError, decide, fit, propose, read_logs, report_json, report_text, written,
 };
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Find out from logs how a place truly is, and propose a better installation
 #[derive(Debug, Args)]
@@ -49,6 +50,11 @@ pub struct Arguments {
 /// Does it.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let place = arguments.installation.as_deref().map(Place::load).transpose()?;
+    let old = arguments.installation.as_deref().unwrap_or_default();
+    Outputs::of(arguments.logs.iter().map(PathBuf::as_path).chain([Path::new(old)]))
+        .anew("--out", arguments.out.as_deref(), Kind::Place, old)
+        .and("--report", arguments.report.as_deref(), Kind::Text)
+        .check()?;
     let mut progress = Progress::of("reading", false);
     let told = place.as_ref().map(|place| &place.named.told);
     let series = read_logs(&arguments.logs, told, |share| progress.show(share)).map_err(failed)?;

@@ -9,5 +9,5 @@ mod terminal;
 
 pub use draw::svg;
 pub use page::html;
-pub use table::{CurveRow, CurveTable, Landmark, Levels, Mark, tabulate};
+pub use table::{COLUMNS, CurveRow, CurveTable, Landmark, Levels, Mark, tabulate};
 pub use terminal::{plot, text};

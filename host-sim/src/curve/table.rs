@@ -14,6 +14,9 @@ const LEAST_WATER_L_MIN: f64 = 0.01;
 /// How far beyond the peak the table goes, share of the air at the peak.
 const BEYOND_PEAK: f64 = 1.4;
 
+/// First line of a curve as CSV.
+pub const COLUMNS: &str = "air_l_min,water_l_min,low_l_min,high_l_min,gas_to_water,efficiency_percent,slope,landmark";
+
 /// Levels that a curve is asked for at.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Levels {
@@ -243,8 +246,7 @@ impl CurveTable {
                 .map(|landmark| (landmark.at, landmark.mark.words())),
         );
         lines.sort_by(|a, b| a.0.air_l_min.total_cmp(&b.0.air_l_min));
-        let mut text =
-            String::from("air_l_min,water_l_min,low_l_min,high_l_min,gas_to_water,efficiency_percent,slope,landmark\n");
+        let mut text = format!("{COLUMNS}\n");
         let maybe = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value:.4}"));
         for (row, mark) in lines {
             text.push_str(&format!(

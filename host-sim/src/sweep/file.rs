@@ -65,6 +65,9 @@ pub struct Sheet {
 }
 
 impl Sheet {
+    /// Name of the first column of every sheet.
+    pub const FIRST_COLUMN: &str = FIXED[0];
+
     /// For runs of this scenario and length.
     #[must_use]
     pub fn new(scenario: &Scenario, hours: f64) -> Self {

@@ -195,6 +195,15 @@ fn places(desk: &Desk, all: &mut Said) {
         "is there already: name another file, or say --overwrite",
     );
     refuse(&["simulate", &twice], "mistake");
+    refuse(
+        &["curve", &dry, "--html", &dry],
+        "is a file that this run reads: it would be lost",
+    );
+    refuse(&["curve", "--html", &dry], "is there already and is not a page");
+    refuse(
+        &["simulate", "--log", "one", "--html", "one"],
+        "is what --log will write too: name two files",
+    );
 }
 
 fn logs(desk: &Desk, all: &mut Said) {

@@ -4,7 +4,9 @@ mod picture;
 mod words;
 
 use super::failure::Failure;
+use super::kept_file::KeptFile;
 use super::log_plan::LogPlan;
+use super::outputs::{Kind, Outputs};
 use super::place::Place;
 use super::print;
 use clap::Args;
@@ -19,8 +21,8 @@ use risertrim_sim::output::{closing, json, tables};
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::simulate::{HostController, Outcome, Run, Score, SimulateError, Simulation};
 use std::fs::File;
-use std::io::{self, BufWriter, IsTerminal, Write};
-use std::path::PathBuf;
+use std::io::{self, BufWriter, IsTerminal};
+use std::path::{Path, PathBuf};
 use std::thread;
 use std::time::{Duration, Instant};
 use words::{describe, entry_text};
@@ -136,8 +138,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
             "--live needs a terminal; use --log to keep what happens".to_owned(),
         ));
     }
-    let log = arguments.log.as_ref().map(created).transpose()?;
-    let kept = arguments.fetch_log.as_ref().map(created).transpose()?;
+    let firmware = arguments.firmware.iter().map(PathBuf::as_path);
+    let names = arguments.send.iter().chain([&arguments.scenario]).map(Path::new);
+    Outputs::of(firmware.chain(names))
+        .and("--log", arguments.log.as_deref(), Kind::Log)
+        .and("--fetch-log", arguments.fetch_log.as_deref(), Kind::Log)
+        .check()?;
+    let log = arguments.log.as_deref().map(KeptFile::create).transpose()?;
+    let kept = arguments.fetch_log.as_deref().map(KeptFile::create).transpose()?;
     let (mut client, hello) = Client::connect(line(arguments)?, patience(arguments.wait))?;
     if !arguments.quiet {
         eprint!("{}", describe(&hello));
@@ -161,8 +169,8 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if arguments.events {
         print(&events(&mut client)?)?;
     }
-    if let Some(out) = kept {
-        fetch_log(&mut client, out)?;
+    if let Some(kept) = kept {
+        fetch_log(&mut client, kept)?;
     }
     if arguments.watch {
         return watch(&mut client, &hello);
@@ -173,17 +181,11 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     drive(arguments, &scenario, client, &hello, log)
 }
 
-fn created(path: &PathBuf) -> Result<BufWriter<File>, Failure> {
-    let file = File::create(path);
-    let file = file.map_err(|error| Failure::BadInput(format!("cannot write {}: {error}", path.display())))?;
-    Ok(BufWriter::new(file))
-}
-
 /// Fetches the log that the board keeps.
-fn fetch_log(client: &mut Client<Box<dyn Wire>>, mut out: BufWriter<File>) -> Result<(), Failure> {
+fn fetch_log(client: &mut Client<Box<dyn Wire>>, mut kept: KeptFile) -> Result<(), Failure> {
     let mut fetch = RecordsFetch::default();
-    fetch.fetch(client, &mut out)?;
-    out.flush().map_err(BoardError::LogFile)?;
+    fetch.fetch(client, kept.out())?;
+    kept.replace()?;
     eprintln!("{}", fetched(&fetch));
     Ok(())
 }
@@ -226,7 +228,7 @@ fn drive(
     scenario: &Scenario,
     mut client: Client<Box<dyn Wire>>,
     hello: &Hello,
-    log: Option<BufWriter<File>>,
+    log: Option<KeptFile>,
 ) -> Result<(), Failure> {
     if !hello.bench {
         return Err(BoardError::Not(Not::BenchMode).into());
@@ -237,7 +239,9 @@ fn drive(
     let core =
         HostController::new(&scenario.told, &[]).map_err(|faults| SimulateError::Installation(Box::new(faults)))?;
     let mut control = LoggedBoard::new(BesideCore::new(BoardControl::begin(client)?, core));
-    if let Some(out) = log {
+    if let Some(kept) = log {
+        // From here on there is a run, and a log of a part of one is worth keeping.
+        let out = BufWriter::new(kept.replace()?);
         match arguments.log_by {
             Writer::Host => control.log(arguments.log_plan.plan(), hello.reset, out),
             Writer::Board => control.fetch_log(out)?,
