@@ -8,14 +8,17 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Command {
-    /// Deliver this flow from now on (approached at the ramp of the settings).
+    /// Deliver this flow from now on (approached at the ramp of the settings), also after an exchange of the installation, unless
+    /// that tells another target for this lift than the one before.
     Target {
         /// Lift index.
         lift: u8,
         /// New target, zero or more.
         flow: WaterFlow,
     },
-    /// Set the valve to this opening and leave it there. What the lift delivers is still learned.
+    /// Set the valve to this opening and leave it there, also while no level can be read or another lift is measured. What the
+    /// lift delivers is still learned. Three things go before it as long as they last: a tank that is too full or too empty holds
+    /// the lift, essential air takes it to its air floor, and a backup that would not last takes its air.
     Manual {
         /// Lift index.
         lift: u8,

@@ -91,7 +91,7 @@ pub struct Controller<const LIFTS: usize, const TANKS: usize> {
     /// Oxygen of water in balance with the air, mg/L.
     oxygen_mg_l: f32,
     /// Tanks whose overflow would not carry the water with every valve open, a bit each.
-    small_overflows: u16,
+    small_overflows: u32,
     /// Time since the day's look at what changes over weeks, and the lift that is looked at next; 255: none.
     look_at: u8,
     /// The binary digit of the day foreseen for it that is asked now, 0 before the first; and what is known of that day.

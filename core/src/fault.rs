@@ -134,11 +134,11 @@ impl Faults {
 
     /// Tanks that run over with every valve open, a bit each; those among the named faults.
     #[must_use]
-    pub fn overflows_too_small(&self) -> u16 {
+    pub fn overflows_too_small(&self) -> u32 {
         let mut tanks = 0;
         for fault in &self.named {
             if let (Place::Tank(tank), true) = (fault.place, fault.only_warns && fault.field == Field::RimM) {
-                tanks |= 1u16.checked_shl(u32::from(tank)).unwrap_or(0);
+                tanks |= 1u32.checked_shl(u32::from(tank)).unwrap_or(0);
             }
         }
         tanks

@@ -1,8 +1,11 @@
 //! Single moments at which an opening could slip out of its limits or air be forgotten, one test each.
 
 use risertrim::air::Characteristic;
+use risertrim::alarm::Kind;
+use risertrim::command::Refused;
+use risertrim::commission::Refusal;
 use risertrim::step::LiftState;
-use risertrim::{Command, Controller, Installation, Millis, Opening, Reading, Readings, Step};
+use risertrim::{Command, Controller, Installation, Millis, Opening, Reading, Readings, Step, WaterFlow};
 use risertrim_tests::places::one_lift;
 
 /// Steps a controller with steady levels, a second at a time.
@@ -102,6 +105,47 @@ fn a_lift_returned_to_service_gets_air_even_when_no_level_can_be_read() {
 }
 
 #[test]
+fn a_hand_moves_the_valve_when_no_level_can_be_read() {
+    let mut desk = Desk::new(&one_lift());
+    desk.run(600, STEADY);
+    let fixed = desk.run(300, NOTHING).lifts[0];
+    assert_eq!(fixed.state, LiftState::Fixed);
+    let opening = Opening::new(0.9);
+    desk.controller.command(Command::Manual { lift: 0, opening }).unwrap();
+    // A stroke by hand takes 200 s.
+    let lift = desk.run(300, NOTHING).lifts[0];
+    assert_eq!((lift.state, lift.command), (LiftState::Manual, opening));
+}
+
+#[test]
+fn a_trial_of_a_lift_that_is_not_in_automatic_is_refused_with_its_reason() {
+    for command in [
+        Command::Manual {
+            lift: 0,
+            opening: Opening::new(0.4),
+        },
+        Command::OutOfService { lift: 0 },
+    ] {
+        let mut desk = Desk::new(&one_lift());
+        desk.run(600, STEADY);
+        desk.controller.command(command).unwrap();
+        let asked = desk.controller.command(Command::Commission { lift: 0 });
+        assert_eq!(asked, Err(Refused::NotPossible(Refusal::NotAutomatic)));
+        desk.controller.command(Command::Automatic { lift: 0 }).unwrap();
+        assert_eq!(desk.controller.command(Command::Commission { lift: 0 }), Ok(()));
+        // Taken by hand before its turn came: it ends, and says so.
+        desk.controller.command(command).unwrap();
+        desk.run(2, STEADY);
+        assert!(desk.controller.trial().is_none());
+        let outcome = desk
+            .controller
+            .take_outcome()
+            .expect("a trial asked for ends with an outcome");
+        assert_eq!((outcome.lift, outcome.curve), (0, Err(Refusal::NotAutomatic)));
+    }
+}
+
+#[test]
 fn a_saved_opening_outside_the_limits_is_not_commanded() {
     let place = generous(0.3, 0.7);
     for opening in [0.0, 0.28, 0.72, 1.0] {
@@ -172,6 +216,38 @@ fn a_new_calibration_of_a_running_lift_moves_its_valve_by_no_bump() {
             .slip
             > 1.2
     );
+}
+
+#[test]
+fn an_exchange_keeps_a_commanded_target_unless_it_tells_another_one() {
+    let mut place = one_lift();
+    let mut desk = Desk::new(&place);
+    desk.run(600, STEADY);
+    let told = place.lifts[0].target;
+    let [commanded, later] = [0.6, 0.8].map(|share| WaterFlow::from_m3_s(share * told.m3_s));
+    let flow = commanded;
+    desk.controller.command(Command::Target { lift: 0, flow }).unwrap();
+    place.settings.trim_s = 20.0;
+    desk.controller.exchange(&place).unwrap();
+    assert_eq!(desk.run(1800, STEADY).lifts[0].target, commanded);
+    place.lifts[0].target = later;
+    desk.controller.exchange(&place).unwrap();
+    assert_eq!(desk.run(1800, STEADY).lifts[0].target, later);
+}
+
+#[test]
+fn an_exchange_says_of_an_overflow_that_became_too_small_as_a_start_does() {
+    let says = |step: &Step<1, 2>| step.alarms.iter().any(|alarm| alarm.kind == Kind::OverflowTooSmall);
+    // Its receiver drains through a notch of a tenth of the width, below a rim that is near.
+    let mut narrow = one_lift();
+    narrow.tanks[1].rim_m = 0.62;
+    narrow.tanks[1].outlets[0].coefficient = 0.1;
+    assert!(says(&Desk::new(&narrow).run(2, STEADY)));
+    let mut desk = Desk::new(&one_lift());
+    assert!(!says(&desk.run(7200, STEADY)), "the wide one carries it");
+    desk.controller.exchange(&narrow).unwrap();
+    assert!(says(&desk.run(2, STEADY)));
+    assert!(!says(&desk.run(3700, STEADY)), "a note of an hour");
 }
 
 #[test]

@@ -126,6 +126,8 @@ impl List {
         for entry in &mut self.entries {
             if !entry.lives() && entry.alarm.standing != Standing::Over {
                 entry.alarm.standing = Standing::Over;
+                // When it comes again it is another one, and heard.
+                entry.silent_s = 0;
                 self.changed = true;
             }
             entry.silent_s = entry.silent_s.saturating_sub(passed_s);
@@ -181,7 +183,7 @@ impl List {
         } else {
             LONGEST_SILENCE_MIN
         };
-        for entry in &mut self.entries {
+        for entry in self.entries.iter_mut().filter(|entry| entry.alarm.stands()) {
             entry.silent_s = u16::from(minutes) * 60;
             entry.alarm.silent = minutes > 0;
         }
@@ -307,6 +309,23 @@ mod tests {
             sounds = step(&mut list, &[HIGH, late]).iter().all(Alarm::sounds);
         }
         assert!(sounds);
+    }
+
+    #[test]
+    fn an_alarm_that_comes_again_is_heard_whatever_was_silenced_before() {
+        // Silenced when it was over already, and silenced while it stood and over since.
+        for over_first in [true, false] {
+            let mut list = List::NONE;
+            step(&mut list, &[BLOWER]);
+            if over_first {
+                step(&mut list, &[]);
+            }
+            list.silence(LONGEST_SILENCE_MIN);
+            let over = step(&mut list, &[]);
+            assert!(over[0].is(BLOWER.0, BLOWER.1) && !over[0].stands());
+            let again = step(&mut list, &[BLOWER])[0];
+            assert!(again.stands() && again.sounds(), "over first: {over_first}, {again:?}");
+        }
     }
 
     #[test]

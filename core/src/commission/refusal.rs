@@ -32,6 +32,8 @@ pub enum Refusal {
     Stopped,
     /// The flows at the openings do not lie on one curve of a lift.
     NoOneCurve,
+    /// The lift is by hand or out of service.
+    NotAutomatic,
 }
 
 impl Refusal {
@@ -69,6 +71,9 @@ impl Refusal {
             Self::Stopped => "the trial was stopped",
             Self::NoOneCurve => {
                 "the flows at the openings do not lie on one curve of a lift: look for a leaking air line or a riser that is not upright, or measure with a bucket at three openings"
+            }
+            Self::NotAutomatic => {
+                "the lift is set by hand or out of service: give it back to the controller first, then ask again"
             }
         }
     }

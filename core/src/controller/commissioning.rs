@@ -69,6 +69,9 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let Some(run) = self.lifts.get(index) else {
             return Err(Refused::NoSuchLift);
         };
+        if run.mode != Mode::Automatic {
+            return Err(Refused::NotPossible(Refusal::NotAutomatic));
+        }
         possible(&self.installation, index, &run.curve).map_err(Refused::NotPossible)?;
         self.place.asked |= 1u32.checked_shl(u32::from(lift)).unwrap_or(0);
         Ok(())
@@ -113,11 +116,17 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let index = self.place.asked.trailing_zeros();
         self.place.asked &= !1u32.checked_shl(index).unwrap_or(0);
         let index = usize::try_from(index).unwrap_or(usize::MAX);
-        let Some(run) = self.lifts.get(index).filter(|run| run.mode == Mode::Automatic) else {
+        let Some(run) = self.lifts.get(index) else {
             return;
         };
         let lift = u8::try_from(index).unwrap_or(u8::MAX);
-        match possible(&self.installation, index, &run.curve) {
+        let possible = if run.mode == Mode::Automatic {
+            possible(&self.installation, index, &run.curve)
+        } else {
+            // Taken by hand or out of service while it waited for its turn.
+            Err(Refusal::NotAutomatic)
+        };
+        match possible {
             Ok(outlet) => self.trial = Trying::Running(Trial::new(lift, outlet)),
             Err(why) => {
                 self.trial = Trying::Ended(Outcome {

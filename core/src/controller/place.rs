@@ -37,6 +37,7 @@ pub(super) struct PlaceRun {
     pub fed_on: bool,
     pub essential: bool,
     pub reserve: Reserve,
+    /// Since it began with this installation, or was given it.
     pub since_begin: Held,
     pub dead_headed: Condition,
     pub below_floor: Condition,

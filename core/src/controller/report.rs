@@ -42,7 +42,7 @@ const BELOW_FLOOR: f32 = 0.9;
 const ASTRAY_S: u32 = 60;
 /// Less than this running back is nothing, m3/s.
 const RUNS_BACK_M3_S: f32 = 1.0e-6;
-/// Seconds after a start for which an overflow that is too small stays on the list.
+/// Seconds after a start or an exchange for which an overflow that is too small stays on the list.
 const SMALL_OVERFLOW_SHOWN_S: u32 = 3600;
 /// Days before a cleaning is due from which on it is an alarm, and up to which it stays one.
 const DUE_DAYS: (u8, u8) = (21, 28);

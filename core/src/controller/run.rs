@@ -22,7 +22,7 @@ pub(super) enum Mode {
     Automatic,
     /// A person: this opening.
     Manual(Opening),
-    /// Nobody: shut.
+    /// Nobody: at its air floor, below the onset.
     OutOfService,
 }
 
@@ -196,10 +196,11 @@ impl LiftRun {
                 self.at_once = air.is_some();
                 (air.unwrap_or(self.air), LiftState::Commissioning)
             }
+            (Order::EssentialAir, _) => (floor, LiftState::EssentialAir),
+            // Before what makes others stay: without levels a person's hand is all there is.
+            (_, Mode::Manual(_)) => (self.air, LiftState::Manual),
             (Order::Wait, _) => (self.air, LiftState::WaitingForCommissioning),
             (Order::Fix, _) => (self.air, LiftState::Fixed),
-            (Order::EssentialAir, _) => (floor, LiftState::EssentialAir),
-            (_, Mode::Manual(_)) => (self.air, LiftState::Manual),
             (Order::StandStill, Mode::Automatic) => {
                 let still = air_to_stand_still(&self.curve, lift.air_floor).unwrap_or(floor);
                 (still, LiftState::StoppedToMeasure)

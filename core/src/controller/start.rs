@@ -114,7 +114,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     }
 
     /// Exchanges the installation of a running controller without a bump: with as many lifts and tanks as before, valves,
-    /// levels and modes stay as they are, and each lift's factor is changed so that it is believed to deliver what it did.
+    /// levels and modes stay as they are, and each lift's factor is changed so that it is believed to deliver what it did. A target
+    /// that was commanded stays too, unless the installation now tells another one for that lift than before.
     /// With other numbers of lifts or tanks it starts afresh. With an error nothing has changed.
     ///
     /// # Errors
@@ -128,15 +129,22 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         if !faults.can_start() {
             return Err(faults);
         }
+        let told = self.installation.lifts.iter().zip(&installation.lifts);
+        for (run, (before, now)) in self.lifts.iter_mut().zip(told) {
+            if now.target != before.target {
+                run.target = now.target;
+            }
+        }
         self.take_installation(installation);
+        self.small_overflows = faults.overflows_too_small();
+        self.place.since_begin = Held::NONE;
         if self.trial.running().is_some() {
             self.trial = Trying::Nothing;
         }
         self.place.asked = 0;
         self.renew_drifts();
         self.renew_curves();
-        for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
-            run.target = lift.target;
+        for (index, run) in self.lifts.iter_mut().enumerate() {
             run.trust.set_most_share(1.0);
             run.trend = Trend::NEW;
             run.percent_of_clean = None;

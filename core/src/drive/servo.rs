@@ -1,7 +1,7 @@
 //! A valve on a servo: its opening is the length of a pulse.
 
 use super::{DriveFault, Signal, ValveDrive};
-use crate::time::{Elapsed, Millis};
+use crate::time::{Elapsed, Held, Millis};
 use crate::units::Opening;
 use embedded_hal::pwm::SetDutyCycle;
 use serde::{Deserialize, Serialize};
@@ -49,8 +49,10 @@ pub struct Servo<P> {
     pwm: P,
     signal: Signal,
     rest_after_ms: u32,
-    last: Option<(Opening, Millis)>,
-    resting: bool,
+    wanted: Option<Opening>,
+    /// Its pulses go out for so long; nothing before one of them went out.
+    pulsed_for: Option<Held>,
+    last: Option<Millis>,
 }
 
 impl<P: SetDutyCycle> Servo<P> {
@@ -61,8 +63,9 @@ impl<P: SetDutyCycle> Servo<P> {
             pwm,
             signal: pulses.signal(),
             rest_after_ms: 0,
+            wanted: None,
+            pulsed_for: None,
             last: None,
-            resting: false,
         }
     }
 
@@ -87,31 +90,31 @@ impl<P: SetDutyCycle> Servo<P> {
 
 impl<P: SetDutyCycle> ValveDrive for Servo<P> {
     fn send(&mut self, opening: Opening, now: Millis) -> Result<(), DriveFault> {
-        match self.last {
-            Some((sent, _)) if sent == opening => return self.poll(now),
-            _ => {}
+        if self.wanted != Some(opening) {
+            // Kept before it goes out: where that fails, the next call tries this one again, not the one before.
+            self.wanted = Some(opening);
+            self.pulsed_for = None;
         }
-        self.put(opening)?;
-        // Only an opening that went out counts as sent: a failed one is sent again.
-        self.last = Some((opening, now));
-        self.resting = false;
-        Ok(())
+        self.poll(now)
     }
 
     fn poll(&mut self, now: Millis) -> Result<(), DriveFault> {
-        let Some((opening, since)) = self.last else {
+        let passed = self.last.map(|last| now.since(last));
+        self.last = Some(now);
+        let Some(opening) = self.wanted else {
             return Ok(());
         };
-        let moved = match now.since(since) {
-            Elapsed::Forward(ms) => self.rest_after_ms > 0 && ms >= self.rest_after_ms,
-            // The clock went back: it has had its time.
-            Elapsed::Backward => self.rest_after_ms > 0,
-        };
-        self.resting |= moved;
-        if self.resting {
-            self.pwm.set_duty_cycle(0).map_err(|_| DriveFault::ValvePwm)
-        } else {
-            self.put(opening)
+        // Added up from call to call: a clock that went back must not end the pulses before the valve is there.
+        if let (Some(Elapsed::Forward(ms)), Some(pulsed_for)) = (passed, &mut self.pulsed_for) {
+            pulsed_for.add(ms);
         }
+        let moved = |pulsed_for: Held| self.rest_after_ms > 0 && pulsed_for.ms() >= self.rest_after_ms;
+        if self.pulsed_for.is_some_and(moved) {
+            return self.pwm.set_duty_cycle(0).map_err(|_| DriveFault::ValvePwm);
+        }
+        self.put(opening)?;
+        // Only what went out counts: a pulse that failed moved nothing.
+        self.pulsed_for = self.pulsed_for.or(Some(Held::NONE));
+        Ok(())
     }
 }

@@ -145,6 +145,40 @@ fn a_servo_whose_output_failed_is_sent_its_opening_again() {
 }
 
 #[test]
+fn a_servo_whose_output_failed_goes_where_it_was_sent_last_not_where_it_was_before() {
+    let expected = [put(20_000, 1250), fails(20_000, 2000), put(20_000, 2000)].concat();
+    let mut pwm = Pwm::new(&expected);
+    let mut servo = Servo::new(pwm.clone(), Pulses::USUAL);
+    servo.send(Opening::new(0.25), Millis(0)).expect("the output answers");
+    assert_eq!(servo.send(Opening::WIDE, Millis(1000)), Err(DriveFault::ValvePwm));
+    assert_eq!(servo.poll(Millis(2000)), Ok(()));
+    pwm.done();
+}
+
+#[test]
+fn a_servo_finishes_its_move_when_the_clock_goes_back() {
+    let rest = vec![Transaction::set_duty_cycle(0)];
+    let expected = [
+        put(20_000, 1250).to_vec(),
+        put(20_000, 1250).to_vec(), // the clock went back: 0 s of its 1 s
+        put(20_000, 1250).to_vec(), // 0.4 s
+        put(20_000, 1250).to_vec(), // back again
+        put(20_000, 1250).to_vec(), // 0.8 s
+        rest,
+    ]
+    .concat();
+    let mut pwm = Pwm::new(&expected);
+    let mut servo = Servo::new(pwm.clone(), Pulses::USUAL).resting_after_ms(1000);
+    servo
+        .send(Opening::new(0.25), Millis(500_000))
+        .expect("the output answers");
+    for now in [1000, 1400, 900, 1300, 1700] {
+        assert_eq!(servo.poll(Millis(now)), Ok(()));
+    }
+    pwm.done();
+}
+
+#[test]
 fn a_blower_ramps_holds_its_least_speed_and_takes_nonsense_for_full_speed() {
     let expected = [
         put(1000, 300), // from standstill: its least speed at once
