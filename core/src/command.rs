@@ -62,6 +62,7 @@ pub enum Command {
 /// Why a command was not taken. Nothing changes when one is refused.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum Refused {
     /// There is no lift with this index.
     NoSuchLift,

@@ -118,6 +118,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     ///
     /// Any reading is allowed, also NaN, infinite or missing, and any clock. The openings are always numbers between the
     /// limits of the settings.
+    #[must_use = "the openings are to be sent to the valves"]
     pub fn step(&mut self, readings: &Readings<TANKS>) -> Step<LIFTS, TANKS> {
         let (step_ms, seconds) = self.elapsed(readings.now);
         self.take_gauge(readings.manifold, seconds, step_ms);

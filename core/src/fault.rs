@@ -150,3 +150,56 @@ impl Faults {
         self.fatal == 0
     }
 }
+
+impl fmt::Display for Faults {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, fault) in self.named.iter().enumerate() {
+            if index > 0 {
+                f.write_str("; ")?;
+            }
+            fault.fmt(f)?;
+        }
+        let all = usize::from(self.fatal).saturating_add(self.warnings.into());
+        match all.saturating_sub(self.named.len()) {
+            0 if all == 0 => f.write_str("no faults"),
+            0 => Ok(()),
+            more => write!(f, "; and {more} more"),
+        }
+    }
+}
+
+impl core::error::Error for Faults {}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    extern crate std;
+    use std::string::ToString;
+
+    fn of(lift: u8) -> Fault {
+        Fault {
+            place: Place::Lift(lift),
+            field: Field::Target,
+            value: 0.5,
+            reason: Reason::Range { low: 0.0, high: 0.25 },
+            only_warns: false,
+        }
+    }
+
+    #[test]
+    fn all_faults_are_an_error_that_names_each_with_its_unit_and_counts_the_rest() {
+        let mut faults = Faults::default();
+        for lift in 0..26 {
+            faults.add(of(lift));
+        }
+        let error: &dyn core::error::Error = &faults;
+        let said = error.to_string();
+        assert!(
+            said.starts_with("lift 1: target.m3_s is 0.5, allowed 0 to 0.25; lift 2: "),
+            "{said}"
+        );
+        assert!(said.ends_with("; and 2 more"), "{said}");
+        assert_eq!(said.matches("target.m3_s").count(), FAULTS_NAMED);
+        assert_eq!(Faults::default().to_string(), "no faults");
+    }
+}

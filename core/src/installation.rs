@@ -55,7 +55,8 @@ pub struct Lift<P = heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS>> {
     pub diffuser: Diffuser,
     /// Water it is to deliver.
     pub target: WaterFlow,
-    /// Air it keeps for the fish whatever else happens.
+    /// Air it keeps for the fish, with two exceptions: a lift that is held because a tank is too full or too empty goes below a floor
+    /// that would move water (more than 0.8 of its onset), and on a backup that would not last lifts without fish give it up.
     pub air_floor: FreeAir,
     /// Who gets air first when the blower cannot serve all: 1 before 2 before 3.
     pub priority: u8,
@@ -88,36 +89,36 @@ impl<P> Lift<P> {
 pub struct Settings {
     /// Time between two steps, ms; 100 to 10 000.
     pub period_ms: u32,
-    /// How fast a target moves to its new value, share of the larger of the two per second; 0.0001 to 1. A
+    /// How fast a target moves to its new value, share of the larger of the two per second; 1e-5 to 1. A
     /// value of 1 is a step.
     pub ramp_per_s: f32,
     /// Largest share of a lift's peak flow it may be asked for; 0.5 to 0.97. Beyond lies air that gives nothing.
     pub peak_share: f32,
-    /// Time over which a change of the learned factor reaches the valve, s; 1 to 600.
+    /// Time over which a change of the learned factor reaches the valve, s; 0 to 600.
     pub trim_s: f32,
     /// Valve moves smaller than this are not made, share of the stroke; 0 to 0.05.
     pub valve_deadband: f32,
     /// Shortest time between two moves of a valve, s; 0 to 600.
     pub move_interval_s: u32,
-    /// Smallest and largest opening ever commanded, share of the stroke.
+    /// Smallest opening ever commanded, share of the stroke; 0 to 0.5.
     pub least_opening: f32,
-    /// Largest opening ever commanded, share of the stroke.
+    /// Largest opening ever commanded, share of the stroke; 0.5 to 1.
     pub most_opening: f32,
-    /// Opening that every valve takes when nothing can be computed.
+    /// Opening that every valve takes when nothing can be computed; from the smallest to the largest.
     pub preset_opening: f32,
-    /// Standard deviation of the delivery factor of a lift that was never observed; 0.05 to 1.
+    /// Standard deviation of the delivery factor of a lift that was never observed; 0.02 to 1.
     pub delivery_spread: f32,
-    /// How fast a delivery factor may wander by itself, share per square root of a second; 1e-6 to 1e-2.
+    /// How fast a delivery factor may wander by itself, share per square root of a second; 0 to 1e-2.
     pub delivery_walk: f32,
-    /// What a change of the lift's air adds to the doubt about its factor: standard deviation per unit of relative change.
+    /// What a change of the lift's air adds to the doubt about its factor: standard deviation per unit of relative change; 0 to 1.
     pub delivery_shock: f32,
-    /// Flow that comes and goes unseen (splash, sampling, rounding of the outlet law), m3/s in one second; 1e-6 to 1e-2.
+    /// Flow that comes and goes unseen (splash, sampling, rounding of the outlet law), m3/s in one second; 1e-7 to 1e-2.
     pub unseen_flow_m3_s: f32,
     /// How long a level must stand beyond a limit before the guard believes it, s; 0 to 600.
     pub level_delay_s: u32,
     /// How far a level must come back before the guard lets go, m; 0 to 0.2.
     pub level_deadband_m: f32,
-    /// Time between two scheduled stops of any lift, s; 0 for none. Stops happen only where lifts share a tank.
+    /// Time between two scheduled stops of any lift, s; 900 to 604 800, or 0 for none. Stops happen only where lifts share a tank.
     pub stop_every_s: u32,
     /// Length of a scheduled stop, s; 60 to 1200.
     pub stop_for_s: u32,

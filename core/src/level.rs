@@ -65,6 +65,10 @@ impl Sensor {
 /// Seconds for which a level that jumped must stay where it jumped to before it is believed.
 pub const JUMP_BELIEVED_AFTER_S: u32 = 20;
 
+/// Lowest level read that can be one, m: a dry sensor may read a little below the floor.
+pub(crate) const LOWEST_M: f32 = -0.1;
+/// How far above the rim a level can be read, m: a brimming tank stands above it, and the sensor may be off by its zero.
+pub(crate) const ABOVE_RIM_M: f32 = 0.25;
 /// Rate that any level may have besides what lifts and outlets do, m/s: a hose, a person at work.
 const ANY_RATE_M_S: f32 = 0.003;
 
@@ -125,8 +129,7 @@ impl Watch {
             return Checked::Missing;
         };
         let read = sensor.scale.level_m(raw) + sensor.zero_m;
-        // A dry sensor may read a little below the floor, a brimming one above the rim.
-        if !read.is_finite() || read < -0.1 || read > rim_m + 0.25 {
+        if !read.is_finite() || read < LOWEST_M || read > rim_m + ABOVE_RIM_M {
             self.jumped_for.clear();
             return Checked::OutOfRange;
         }
@@ -135,7 +138,7 @@ impl Watch {
             self.jumped_for.clear();
             return Checked::Implausible;
         }
-        let most = rim_m + 0.25;
+        let most = rim_m + ABOVE_RIM_M;
         let level = limit(read - self.shift_m, 0.0, most);
         let deviation = if self.noisy.stands() {
             sqrt(self.variance_m2)

@@ -24,6 +24,16 @@
 //! * [`controller`]: one [`Controller::step`] that runs all of it.
 //! * [`drive`]: drivers on `embedded-hal` for valves, blowers and level inputs.
 //!
+//! A whole place of one lift, from its description to what is saved of it (`examples/one_lift.rs`):
+//!
+//! ```
+#![doc = include_str!("../examples/one_lift.rs")]
+//! ```
+//!
+//! Beside the openings, a program on a board has four things to keep going: people's wishes ([`Controller::command`]), what was learned
+//! ([`Controller::learned`], now and then) and what stands commanded ([`Controller::standing_commands`]), to be given back after a
+//! restart, and the outcome of a trial ([`Controller::take_outcome`], after every step).
+//!
 //! Every function here is bounded in time, takes NaN, infinite, absurd and missing readings as ordinary input, and gives
 //! bit-identical results on every target: f32 with `+ - * /` only, `libm` for `exp` and `ln`, no fused multiply-add.
 #![no_std]
@@ -62,6 +72,9 @@ pub mod trim;
 pub mod units;
 pub mod validate;
 pub mod water;
+
+/// The vectors of an installation, of readings and of a step.
+pub use heapless;
 
 pub use command::Command;
 pub use controller::Controller;

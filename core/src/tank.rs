@@ -81,11 +81,11 @@ impl Default for Stock {
 pub struct LevelLimits {
     /// Above this, warn.
     pub high_warn_m: f32,
-    /// Above this, lifts that feed the tank go down to their air floor.
+    /// Above this, lifts that feed the tank go down to their air floor, or below a floor that moves water.
     pub high_act_m: f32,
     /// Below this, warn.
     pub low_warn_m: f32,
-    /// Below this, lifts that draw from the tank go down to their air floor.
+    /// Below this, lifts that draw from the tank go down to their air floor, or below a floor that moves water.
     pub low_act_m: f32,
 }
 

@@ -10,8 +10,16 @@ use crate::units::{FreeAir, Opening, WaterFlow};
 /// then likelier than a lift so changed. A fouled outlet reads as more flow; without the upper bound the air would be cut.
 const TRUSTED_FACTOR: (f32, f32) = (0.3, 3.0);
 
-/// Share of the onset used when a lift is to aerate without moving water: the true onset may be a third lower.
-const BELOW_ONSET: f32 = 0.45;
+/// Share of the onset used when a lift is to aerate without moving water: the true onset may be a third lower, and what a valve passes
+/// a third more than is known; 0.45 is below both together.
+pub(crate) const BELOW_ONSET: f32 = 0.45;
+
+/// Share of the onset above which a floor counts as one that moves water when a lift is to be held: nearer to it, what the onset is off
+/// decides. Lower, and floors that hold would be left for nothing.
+const FLOOR_MOVES_WATER: f32 = 0.8;
+
+/// Times the floor that is aimed at: what a valve passes may be some 30 % less than is known.
+const FLOOR_MARGIN: f32 = 1.4;
 
 /// How many times faster than a new target a lift returns to service.
 const RETURN_FASTER: f32 = 5.0;
@@ -126,7 +134,7 @@ pub fn air_when_held(curve: &Curve, floor: FreeAir) -> FreeAir {
         None => floor,
         Some(onset) => {
             let still = FreeAir::from_m3_s(BELOW_ONSET * onset.m3_s);
-            if floor.m3_s > 0.8 * onset.m3_s || floor < still {
+            if floor.m3_s > FLOOR_MOVES_WATER * onset.m3_s || floor < still {
                 still
             } else {
                 floor
@@ -135,10 +143,10 @@ pub fn air_when_held(curve: &Curve, floor: FreeAir) -> FreeAir {
     }
 }
 
-/// The air a floor is aimed at: a third above it, because what a valve passes is known no better.
+/// The air a floor is aimed at: two fifths above it, because what a valve passes is known no better.
 #[must_use]
 pub fn floor_with_margin(floor: FreeAir) -> FreeAir {
-    FreeAir::from_m3_s(1.4 * floor.m3_s)
+    FreeAir::from_m3_s(FLOOR_MARGIN * floor.m3_s)
 }
 
 /// Turns wanted openings into moves a real valve can make: none smaller than the deadband, none sooner than the

@@ -2,7 +2,7 @@
 
 use crate::board_log::{LogSink, Piece};
 use risertrim::frame::DELIMITER;
-use risertrim::record::{Refused, Sink};
+use risertrim::record::{Sink, SinkFull};
 
 /// The newest frames in a ring of `N` bytes; the oldest are dropped whole to make room.
 ///
@@ -110,9 +110,9 @@ impl<const N: usize> RamLog<N> {
 
 /// A [`risertrim::record::Recorder`] writes into it: the newest records stay, one longer than the whole log is refused and told as a gap.
 impl<const N: usize> Sink for RamLog<N> {
-    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+    fn put(&mut self, frame: &[u8]) -> Result<(), SinkFull> {
         if !Self::holds(frame) {
-            return Err(Refused);
+            return Err(SinkFull);
         }
         self.push(frame);
         self.since_header = self.since_header.saturating_add(frame.len());
@@ -159,8 +159,8 @@ mod tests {
         let mut log = RamLog::<6>::new();
         assert_eq!(log.put(&[3, 7, 7, 0]), Ok(()));
         assert_eq!(log.put(&[2, 8, 0]), Ok(()));
-        assert_eq!(log.put(&[6, 1, 1, 1, 1, 1, 0]), Err(Refused));
-        assert_eq!(log.put(&[2, 9]), Err(Refused));
+        assert_eq!(log.put(&[6, 1, 1, 1, 1, 1, 0]), Err(SinkFull));
+        assert_eq!(log.put(&[2, 9]), Err(SinkFull));
         assert!(log.bytes().eq([2, 8, 0]));
         assert_eq!(log.dropped(), 1);
     }

@@ -2,7 +2,7 @@
 
 use crate::board_log::{LogSink, Piece};
 use heapless::Deque;
-use risertrim::record::{Refused, Sink};
+use risertrim::record::{Sink, SinkFull};
 
 /// Frames that wait for a port, `N` bytes of them at most. The application hands them to [`crate::Board::send_log`] whenever it is polled.
 ///
@@ -40,9 +40,9 @@ impl<const N: usize> SerialLog<N> {
 }
 
 impl<const N: usize> Sink for SerialLog<N> {
-    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+    fn put(&mut self, frame: &[u8]) -> Result<(), SinkFull> {
         if N.saturating_sub(self.waiting.len()) < frame.len() {
-            return Err(Refused);
+            return Err(SinkFull);
         }
         for byte in frame {
             // There is room for all of them.

@@ -10,8 +10,7 @@ const PLACE_FILE: &str = include_str!("../docs/place-file.md");
 
 /// Words in the reader's source that look like keys and are none: parts and units for messages, names of scenarios and of the
 /// controller's own fields, values that keys take (those are explained with their keys).
-const NO_KEYS: [&str; 56] = [
-    "air_floor",
+const NO_KEYS: [&str; 55] = [
     "area",
     "away",
     "back",

@@ -4,6 +4,7 @@ use risertrim::air::Characteristic;
 use risertrim::alarm::Kind;
 use risertrim::command::Refused;
 use risertrim::commission::Refusal;
+use risertrim::outlet::{Drain, Law, Outlet};
 use risertrim::step::LiftState;
 use risertrim::{Command, Controller, Installation, Millis, Opening, Reading, Readings, Step, WaterFlow};
 use risertrim_tests::places::one_lift;
@@ -238,10 +239,17 @@ fn an_exchange_keeps_a_commanded_target_unless_it_tells_another_one() {
 #[test]
 fn an_exchange_says_of_an_overflow_that_became_too_small_as_a_start_does() {
     let says = |step: &Step<1, 2>| step.alarms.iter().any(|alarm| alarm.kind == Kind::OverflowTooSmall);
-    // Its receiver drains through a notch of a tenth of the width, below a rim that is near.
+    // Its receiver drains through a notch of a third of the angle, clogged to a tenth, below a rim that is near.
     let mut narrow = one_lift();
     narrow.tanks[1].rim_m = 0.62;
-    narrow.tanks[1].outlets[0].coefficient = 0.1;
+    narrow.tanks[1].outlets[0] = Outlet {
+        to: Drain::Tank(0),
+        law: Law::VNotch {
+            crest_m: 0.4,
+            angle_deg: 20.0,
+        },
+        coefficient: 0.1,
+    };
     assert!(says(&Desk::new(&narrow).run(2, STEADY)));
     let mut desk = Desk::new(&one_lift());
     assert!(!says(&desk.run(7200, STEADY)), "the wide one carries it");

@@ -51,9 +51,9 @@ macro_rules! kinds {
 }
 
 kinds! {
-    /// Level above its upper act limit: lifts feeding the tank are held at their air floor.
+    /// Level above its upper act limit: lifts feeding the tank are held at their air floor, or below one that moves water.
     LevelTooHigh High true "level_too_high",
-    /// Level below its lower act limit: lifts drawing from the tank are held at their air floor.
+    /// Level below its lower act limit: lifts drawing from the tank are held at their air floor, or below one that moves water.
     LevelTooLow High true "level_too_low",
     /// Every level reading is lost: openings are fixed.
     NoLevels High true "no_levels",
@@ -67,7 +67,7 @@ kinds! {
     BackupEnding High false "backup_ending",
     /// A tank is too full or too empty, and a lift that moves water without air cannot be stopped by its valve.
     CannotBeHeld High false "cannot_be_held",
-    /// The installation was not accepted: there is no control (for the board to raise; no controller runs then).
+    /// The installation was not accepted: there is no control (reserved for a board that raises it: no controller runs then).
     ConfigurationRejected High false "configuration_rejected",
     /// The blower cannot give all lifts their air.
     AirShort Medium false "air_short",

@@ -41,6 +41,7 @@ pub struct Name {
 /// A number that belongs to an alarm.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum Figure {
     /// None.
     #[default]

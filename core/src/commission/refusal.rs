@@ -5,6 +5,7 @@ use serde::{Deserialize, Serialize};
 /// Why a trial gave nothing, or nothing to be trusted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum Refusal {
     /// Another lift feeds or drains the same receiving tank.
     SharedTank,
@@ -78,3 +79,11 @@ impl Refusal {
         }
     }
 }
+
+impl core::fmt::Display for Refusal {
+    fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
+        f.write_str(self.text())
+    }
+}
+
+impl core::error::Error for Refusal {}

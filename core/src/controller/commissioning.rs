@@ -8,6 +8,7 @@ use crate::command::Refused;
 use crate::commission::{Basin, Look, Move, Outcome, Refusal, Trial, possible};
 use crate::guard::{TankVerdict, Trend};
 use crate::installation::Installed;
+use crate::level::{ABOVE_RIM_M, LOWEST_M};
 use crate::lift::Calibration;
 use crate::math::seldom::{larger, limit, smaller};
 use crate::outlet::{Drain, Outlet};
@@ -153,7 +154,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let tank = self.installation.tanks.get(to)?;
         let read_m = |tank: usize| match (readings.levels.get(tank), self.installation.tanks.get(tank)) {
             (Some(Reading::Value(raw)), Some(of)) => Some(of.sensor.scale.level_m(*raw) + of.sensor.zero_m)
-                .filter(|level| *level > -0.1 && *level < of.rim_m + 0.25),
+                .filter(|level| *level > LOWEST_M && *level < of.rim_m + ABOVE_RIM_M),
             _ => None,
         };
         let dry_below_m = |outlet: &Outlet<_>| self.installation.dry_below_m(outlet);

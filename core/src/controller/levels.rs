@@ -72,7 +72,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
             *input = TankInput {
                 area_m2: self.installation.area_m2(tank, level),
-                most_m: tank.rim_m + 0.25,
+                most_m: tank.rim_m + crate::level::ABOVE_RIM_M,
                 unseen_m3_s: unseen,
             };
         }

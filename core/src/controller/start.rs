@@ -34,6 +34,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// Starts a controller. `saved` holds what each lift had learned, in order, or nothing; a wrong count or an absurd
     /// value means it is not used (and an alarm says so).
     ///
+    /// What only warns is not an error and not told here: [`validate`](crate::validate::validate) tells it, before or after.
+    ///
     /// The value is about 8 KiB for eight lifts: where the stack is small, use [`Controller::idle`] and
     /// [`Controller::begin`].
     ///

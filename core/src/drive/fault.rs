@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 /// A driver could not do what it was told. It keeps what it was told and tries again at the next call.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum DriveFault {
     /// The PWM output of a valve did not take its duty.
     ValvePwm,
@@ -91,6 +92,7 @@ impl core::error::Error for DriveFault {}
 /// Why an input gave no level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum InputFault {
     /// The converter or bus gave an error.
     NoAnswer,

@@ -28,8 +28,8 @@ use crate::lift::Curve;
 use crate::math::{larger, limit, sqrt};
 use crate::units::{FreeAir, WaterFlow};
 
-/// Share of the onset that stands still for certain: the true onset may be a third lower than the curve's.
-const STILL: f32 = 0.45;
+/// Share of the onset that stands still for certain, as of a lift that is held.
+const STILL: f32 = crate::trim::BELOW_ONSET;
 /// Share of the time at which an opened lift counts as one that moves water at all.
 const JUST_OPEN: f32 = 0.002;
 

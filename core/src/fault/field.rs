@@ -7,6 +7,7 @@ macro_rules! fields {
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
         #[cfg_attr(feature = "defmt", derive(defmt::Format))]
         #[allow(missing_docs)] // each is the field of its name
+        #[non_exhaustive]
         pub enum Field {
             $($field,)*
         }
@@ -113,8 +114,8 @@ fields! {
     DiffuserOpeningPa "diffuser.opening_pa" (0.0, 50_000.0),
     DiffuserLossPa "diffuser.loss_pa" (0.0, 50_000.0),
     DiffuserAtAirM3S "diffuser.at_air_m3_s" (0.01 * ONE_L_MIN, 1.0),
-    Target "target" (0.0, 20_000.0 * ONE_L_MIN),
-    AirFloor "air_floor" (0.0, 5000.0 * ONE_L_MIN),
+    Target "target.m3_s" (0.0, 20_000.0 * ONE_L_MIN),
+    AirFloor "air_floor.m3_s" (0.0, 5000.0 * ONE_L_MIN),
     Priority "priority" (1.0, 9.0),
     ValveConductanceM3SPa "valve.conductance_m3_s_pa" (1.0e-11, 1.0e-5),
     ValveCriticalRatio "valve.critical_ratio" (0.05, 0.6),

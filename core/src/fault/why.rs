@@ -7,6 +7,7 @@ macro_rules! reasons {
         #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
         #[cfg_attr(feature = "defmt", derive(defmt::Format))]
         #[allow(missing_docs)] // each is told by its text
+        #[non_exhaustive]
         pub enum Why {
             $($why,)*
         }

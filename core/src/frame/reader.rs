@@ -38,6 +38,7 @@ pub struct Damage {
 
 /// What a byte brought.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Taken<'a> {
     /// Nothing yet.
     Nothing,

@@ -30,7 +30,7 @@ pub use kinds::{
 pub use plan::{Pace, Plan, Sensitivity};
 pub use read::{Unread, read, read_installation};
 pub use recorder::Recorder;
-pub use write::{Refused, Sink};
+pub use write::{Sink, SinkFull};
 
 #[cfg(test)]
 mod tests;

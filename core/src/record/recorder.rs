@@ -302,7 +302,7 @@ impl<const LIFTS: usize, const TANKS: usize, const ROOM: usize> Recorder<LIFTS, 
             return Err(GapCause::TooLong);
         };
         let frame = self.room.get(..length).unwrap_or_default();
-        sink.put(frame).map_err(|super::Refused| GapCause::SinkFull)?;
+        sink.put(frame).map_err(|super::SinkFull| GapCause::SinkFull)?;
         self.number = self.number.wrapping_add(1);
         Ok(())
     }

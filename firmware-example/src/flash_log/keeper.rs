@@ -3,16 +3,16 @@
 use super::{FlashLog, LogCursor};
 use crate::board_log::{LogSink, Piece};
 use embedded_storage::nor_flash::NorFlash;
-use risertrim::record::{Refused, Sink};
+use risertrim::record::{Sink, SinkFull};
 
 /// Frames one by one, without a head: when a page was begun, the recorder is asked to repeat its header, which then stands near the front
 /// of the page and costs no memory. Give it pages of four times the installation's bytes or more (4 KiB for eight lifts).
 impl<F: NorFlash> Sink for FlashLog<F> {
-    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+    fn put(&mut self, frame: &[u8]) -> Result<(), SinkFull> {
         let page = self.sequence;
         let kept = self.append(frame, &[]);
         self.began |= self.sequence != page;
-        kept.map_err(|_| Refused)
+        kept.map_err(|_| SinkFull)
     }
 
     fn wants_header(&mut self) -> bool {
@@ -83,8 +83,8 @@ impl<F: NorFlash> FlashLogKeeper<F> {
 }
 
 impl<F: NorFlash> Sink for FlashLogKeeper<F> {
-    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
-        self.log().ok_or(Refused)?.put(frame)
+    fn put(&mut self, frame: &[u8]) -> Result<(), SinkFull> {
+        self.log().ok_or(SinkFull)?.put(frame)
     }
 
     fn wants_header(&mut self) -> bool {

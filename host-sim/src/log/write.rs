@@ -4,7 +4,7 @@ use crate::scenario::{LIFTS, TANKS};
 use crate::simulate::{Control, ControlFailed, HostController, HostReadings, HostStep};
 use risertrim::Command;
 use risertrim::commission::Outcome as Commissioned;
-use risertrim::record::{Began, Plan, Recorder, Refused, ResetCause, Sink};
+use risertrim::record::{Began, Plan, Recorder, ResetCause, Sink, SinkFull};
 use std::io::{self, Write};
 
 /// Longest frame written here.
@@ -59,7 +59,7 @@ impl<W: Write> FileSink<W> {
 }
 
 impl<W: Write> Sink for FileSink<W> {
-    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+    fn put(&mut self, frame: &[u8]) -> Result<(), SinkFull> {
         match self.out.write_all(frame) {
             Ok(()) => {
                 self.bytes += frame.len() as u64;
@@ -67,7 +67,7 @@ impl<W: Write> Sink for FileSink<W> {
             }
             Err(error) => {
                 self.error.get_or_insert(error);
-                Err(Refused)
+                Err(SinkFull)
             }
         }
     }

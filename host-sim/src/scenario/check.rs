@@ -82,8 +82,8 @@ const KEYS: &[(&str, &str, f64)] = &[
     ("diffuser.opening_pa", "diffuser.opening_kpa", PA),
     ("diffuser.loss_pa", "diffuser.loss_kpa", PA),
     ("diffuser.at_air_m3_s", "diffuser.at_l_min", L_MIN),
-    ("target", "target_l_min", L_MIN),
-    ("air_floor", "air_floor_l_min", L_MIN),
+    ("target.m3_s", "target_l_min", L_MIN),
+    ("air_floor.m3_s", "air_floor_l_min", L_MIN),
 ];
 
 /// Names of the parts, for messages.

@@ -72,15 +72,15 @@ fn means_of_readings_are_the_means_of_what_was_read() {
 
 #[test]
 fn a_sink_that_is_full_for_a_while_leaves_a_gap_with_its_size() {
-    use risertrim::record::{Recorder, Refused, Sink};
+    use risertrim::record::{Recorder, Sink, SinkFull};
     struct Sometimes {
         inner: FileSink<Vec<u8>>,
         refuses: bool,
     }
     impl Sink for Sometimes {
-        fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
+        fn put(&mut self, frame: &[u8]) -> Result<(), SinkFull> {
             if self.refuses {
-                Err(Refused)
+                Err(SinkFull)
             } else {
                 self.inner.put(frame)
             }
