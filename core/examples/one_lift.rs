@@ -1,6 +1,7 @@
 //! One lift from a sump to a fish tank: described, checked, started, stepped, its valve sent, what it learned saved.
 
 use risertrim::air::{AirSupply, BlowerPoint, Characteristic, Diffuser, Line, Valve};
+use risertrim::alarm::{ALARMS, Alarm, Name};
 use risertrim::controller::Learned;
 use risertrim::drive::{Proportional, Signal, ValveDrive};
 use risertrim::heapless::Vec;
@@ -106,11 +107,14 @@ fn place() -> Installation<1, 2> {
     }
 }
 
-/// Stands for the board: the levels read now, m.
+/// Stands for the board: the levels read now, m. A sensor that gives the same number for minutes would not be believed.
 fn read(second: u32) -> Readings<2> {
     Readings {
         now: Millis(second * 1000),
-        levels: [Reading::Value(1.0), Reading::Value(0.452)].into_iter().collect(),
+        levels: [1.0, 0.452]
+            .map(|level_m| Reading::Value(level_m + if second % 2 == 0 { 0.0005 } else { -0.0005 }))
+            .into_iter()
+            .collect(),
         manifold: Reading::Missing,
     }
 }
@@ -125,8 +129,9 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut valve = Proportional::new(Output(0), Signal::FULL);
     controller.command(Command::Target {
         lift: 0,
-        flow: WaterFlow::from_l_min(25.0),
+        flow: WaterFlow::from_l_min(29.0),
     })?;
+    let mut told = Vec::<Name, ALARMS>::new();
     for second in 0..3600 {
         let readings = read(second);
         let step = controller.step(&readings);
@@ -134,9 +139,19 @@ fn main() -> Result<(), Box<dyn Error>> {
             // One that fails is sent again at the next step.
             let _ = valve.send(lift.command, readings.now);
         }
-        for alarm in step.alarms.iter().filter(|alarm| alarm.sounds()) {
+        for alarm in step
+            .alarms
+            .iter()
+            .filter(|alarm| alarm.sounds() && !told.contains(&alarm.name()))
+        {
             println!("{}", alarm.kind.text().what);
         }
+        told = step
+            .alarms
+            .iter()
+            .filter(|alarm| alarm.sounds())
+            .map(Alarm::name)
+            .collect();
         // After every step: the next trial that begins puts its own in the place of one that was not taken.
         if let Some(outcome) = controller.take_outcome() {
             println!("lift {} was measured: {:?}", outcome.lift, outcome.curve);

@@ -12,7 +12,7 @@ use core::hint::black_box;
 use core::panic::PanicInfo;
 use risertrim::controller::Learned;
 use risertrim::frame::{FrameReader, Taken, decode, encode, encode_bytes, fingerprint};
-use risertrim::record::{Began, Plan, Recorder, Refused, ResetCause, Sink, read, read_installation};
+use risertrim::record::{Began, Plan, Recorder, ResetCause, Sink, SinkFull, read, read_installation};
 use risertrim::{Command, Controller, Installation, Readings, Step};
 
 /// Lifts and tanks of the budget.
@@ -96,8 +96,8 @@ fn frames(world: &mut World) {
 struct Nowhere;
 
 impl Sink for Nowhere {
-    fn put(&mut self, frame: &[u8]) -> Result<(), Refused> {
-        black_box(frame).first().map(|_| ()).ok_or(Refused)
+    fn put(&mut self, frame: &[u8]) -> Result<(), SinkFull> {
+        black_box(frame).first().map(|_| ()).ok_or(SinkFull)
     }
 }
 
