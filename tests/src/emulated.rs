@@ -1,7 +1,8 @@
 //! Boards in an emulator, where this machine has one.
 
 use risertrim_sim::board::{Client, Emulator, Patience, Processor};
-use std::path::PathBuf;
+use risertrim_sim::scenario::HostInstallation;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// A board that runs the firmware of this name (see `scripts/firmware`), or nothing (told aloud) where this machine cannot emulate
@@ -49,4 +50,32 @@ pub fn connect(emulator: Emulator) -> Client<Emulator> {
     Client::connect(emulator, Patience::default())
         .expect("the board answers")
         .0
+}
+
+/// The starts of the board in this folder so far, each as the calls it made (see the firmware's `provoke`).
+#[must_use]
+pub fn starts(folder: &Path) -> Vec<String> {
+    let text = std::fs::read_to_string(folder.join("starts")).unwrap_or_default();
+    let whole = text.rsplit_once('\n').map_or("", |(whole, _)| whole);
+    whole.lines().map(str::to_owned).collect()
+}
+
+/// A start makes outputs safe first of all, then asks for the cause, then reads the flash, then sends every valve to the preset.
+///
+/// # Panics
+/// When it did not.
+#[track_caller]
+pub fn assert_start_in_order(start: &str, told: &HostInstallation) {
+    let preset = (told.settings.preset_opening * 100.0).round();
+    assert!(start.starts_with("SC"), "safe, then the cause: {start}");
+    let loaded = start.find('L').expect("what is kept is loaded");
+    for lift in 0..told.lifts.len() {
+        let valve = format!("D{lift}={preset:03}");
+        let driven = start.find(&valve).unwrap_or_else(|| panic!("no {valve} in {start}"));
+        assert!(driven > loaded, "{start}");
+        assert!(
+            start.matches(&format!("D{lift}=")).count() == 1,
+            "and nowhere else until the first step: {start}"
+        );
+    }
 }

@@ -9,7 +9,7 @@ use risertrim_sim::board::{
 use risertrim_sim::log::{LogReader, Replay, Start};
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::simulate::{Control, ControlFailed, HostController, HostReadings, HostStep, Simulation};
-use risertrim_tests::emulated::board;
+use risertrim_tests::emulated::{assert_start_in_order, board, starts};
 use std::time::{Duration, Instant};
 
 /// Time after which what was learned is saved, ms; the application's own.
@@ -61,12 +61,9 @@ impl ResetBoard {
         }
     }
 
-    /// The starts so far, each as the calls it made (see the firmware's `provoke`).
+    /// The starts so far, each as the calls it made.
     fn starts(&mut self) -> Vec<String> {
-        let file = self.client.wire_mut().folder().join("starts");
-        let text = std::fs::read_to_string(file).unwrap_or_default();
-        let whole = text.rsplit_once('\n').map_or("", |(whole, _)| whole);
-        whole.lines().map(str::to_owned).collect()
+        starts(self.client.wire_mut().folder())
     }
 
     fn fetch_log(&mut self) {
@@ -152,20 +149,6 @@ fn run_minutes(simulation: &mut Simulation<ResetBoard>, minutes: u32) {
     }
 }
 
-/// A start makes outputs safe first of all, then asks for the cause, then reads the flash, then sends every valve to the preset.
-fn assert_in_order(start: &str, preset: f32) {
-    let valve = |lift: u32| format!("D{lift}={:03}", (preset * 100.0).round());
-    assert!(start.starts_with("SC"), "safe, then the cause: {start}");
-    let loaded = start.find('L').expect("what is kept is loaded");
-    for lift in 0..3 {
-        let driven = start
-            .find(&valve(lift))
-            .unwrap_or_else(|| panic!("no {} in {start}", valve(lift)));
-        assert!(driven > loaded, "{start}");
-    }
-    assert!(!start.contains("D0=000"), "no valve is shut: {start}");
-}
-
 #[test]
 fn panic_hard_fault_watchdog_and_a_wish_are_told_apart_and_what_was_learned_outlives_each() {
     let Some(emulator) = board(Processor::M4, "emulated-m4-resets") else {
@@ -201,10 +184,7 @@ fn panic_hard_fault_watchdog_and_a_wish_are_told_apart_and_what_was_learned_outl
         assert!(!control.events().contains(&Event::KeptRejected), "{cause:?}");
         assert_eq!(fetch_installation(&mut control.client).expect("kept"), scenario.told);
         let starts = control.starts();
-        assert_in_order(
-            starts.last().expect("it has started"),
-            scenario.told.settings.preset_opening,
-        );
+        assert_start_in_order(starts.last().expect("it has started"), &scenario.told);
         // Bit by bit the steps of a core that starts from what was saved; and that is not what a new one believes.
         assert!(
             learned.iter().any(|lift| (lift.factor - 1.0).abs() > 0.02),
@@ -263,9 +243,8 @@ fn three_resets_by_the_watchdog_in_ten_minutes_hold_the_valves_until_somebody_ac
             event.as_ref()
         );
     }
-    let preset = scenario.told.settings.preset_opening;
     let starts = control.starts();
-    assert_in_order(starts.last().expect("it has started"), preset);
+    assert_start_in_order(starts.last().expect("it has started"), &scenario.told);
     let mut readings = HostReadings::default();
     for tank in 0..scenario.told.tanks.len() {
         let level = risertrim::Reading::Value(scenario.raw_reading(tank, 0.4));

@@ -13,6 +13,9 @@ pub const WRITE: usize = nr::open::W_TRUNC_BINARY;
 /// Open for reading and writing, what is there left as it is.
 #[cfg(feature = "test-resets")]
 pub const READ_WRITE: usize = nr::open::RW_BINARY;
+/// Open for reading and writing, made anew.
+#[cfg(feature = "test-resets")]
+pub const NEW: usize = nr::open::RW_TRUNC_BINARY;
 
 /// An open file or pipe. The names are those of the folder in which the emulator was started.
 pub struct HostFile(usize);
@@ -46,8 +49,14 @@ impl HostFile {
     pub fn go_to_end(&self) {
         // SAFETY: the handle is open.
         let length = unsafe { cortex_m_semihosting::syscall(nr::FLEN, &[self.0]) };
-        // SAFETY: as above.
-        let _ = unsafe { cortex_m_semihosting::syscall(nr::SEEK, &[self.0, length]) };
+        self.go_to(length);
+    }
+
+    /// Goes to this byte of it.
+    #[cfg(feature = "test-resets")]
+    pub fn go_to(&self, byte: usize) {
+        // SAFETY: the handle is open.
+        let _ = unsafe { cortex_m_semihosting::syscall(nr::SEEK, &[self.0, byte]) };
     }
 
     /// Closes it.

@@ -7,9 +7,13 @@
 #![no_main]
 
 mod host_file;
+#[cfg(feature = "test-resets")]
+mod kept_file;
 mod last_words;
 mod nor;
 mod pipes;
+#[cfg(feature = "test-resets")]
+mod power_cut;
 #[cfg(feature = "test-resets")]
 mod provoke;
 mod watchdog;
@@ -69,22 +73,24 @@ fn app(log: &'static mut Log) -> Option<&'static mut App<LIFTS, TANKS, &'static 
 }
 
 /// The flash, which store and log share.
-fn flash() -> Option<&'static RefCell<Nor>> {
+fn flash() -> Option<&'static RefCell<Flash>> {
     #[allow(unsafe_code)] // the only value of the flash: a singleton is made once
     // SAFETY: as said.
-    let nor = unsafe { Nor::take() };
-    singleton!(: RefCell<Nor> = RefCell::new(nor)).map(|flash| &*flash)
+    let flash = unsafe { Nor::take() };
+    #[cfg(feature = "test-resets")]
+    let flash = kept_file::KeptFile::open(flash)?;
+    singleton!(: RefCell<Flash> = RefCell::new(flash)).map(|flash| &*flash)
 }
 
 /// The store, likewise.
 #[inline(never)]
-fn kept(flash: &'static RefCell<Nor>) -> Option<&'static mut Kept> {
+fn kept(flash: &'static RefCell<Flash>) -> Option<&'static mut Kept> {
     singleton!(: Kept = Kept::new(Part::new(flash, nor::STORE)))
 }
 
 /// The log of every step, likewise.
 #[inline(never)]
-fn log(flash: &'static RefCell<Nor>) -> Option<&'static mut Log> {
+fn log(flash: &'static RefCell<Flash>) -> Option<&'static mut Log> {
     let part = FlashLogKeeper::new(Part::new(flash, nor::LOG));
     singleton!(: Log = Log::new(Plan::WHOLE, concat!("emulated ", env!("CARGO_PKG_VERSION")), part))
 }
@@ -94,8 +100,13 @@ fn SysTick() {
     NOW_MS.store(NOW_MS.load(Ordering::Relaxed).wrapping_add(1), Ordering::Relaxed);
 }
 
-type Kept = Keeper<Part<'static, Nor>, ROOM>;
-type Log = KeptLog<LIFTS, TANKS, ROOM, FlashLogKeeper<Part<'static, Nor>>>;
+/// Gone with the emulator, but for the tests.
+#[cfg(not(feature = "test-resets"))]
+type Flash = Nor;
+#[cfg(feature = "test-resets")]
+type Flash = kept_file::KeptFile;
+type Kept = Keeper<Part<'static, Flash>, ROOM>;
+type Log = KeptLog<LIFTS, TANKS, ROOM, FlashLogKeeper<Part<'static, Flash>>>;
 
 /// The board.
 struct Mps2 {

@@ -1,7 +1,7 @@
 //! The flash of a board that has none: memory that no start-up code touches, with the manners of a NOR flash.
 //!
 //! Pages are erased to ones, a write only turns ones into zeros, and whole words only. It keeps over every reset, and is gone with
-//! the emulator.
+//! the emulator; for the tests of power cuts `kept_file` keeps it in a file too.
 
 // Memory outside of anything Rust knows.
 #![allow(unsafe_code)]

@@ -8,6 +8,8 @@ pub struct Pipes {
     to_host: HostFile,
     /// The host has closed its end.
     pub ended: bool,
+    /// What came last may have been no more than a sign of life.
+    idle: bool,
 }
 
 impl Pipes {
@@ -18,13 +20,19 @@ impl Pipes {
             from_host: HostFile::open(c"to-board", READ)?,
             to_host: HostFile::open(c"from-board", WRITE)?,
             ended: false,
+            idle: false,
         })
     }
 
-    /// Waits for bytes and gives their number. A host with nothing to say sends a zero now and then, which ends no frame: so the
-    /// board goes round as one whose line does not wait.
+    /// Waits for bytes and gives their number. A host with nothing to say sends a zero now and then, which ends no frame; after one
+    /// there is nothing at the next call. So the board goes round as one whose line does not wait, and looks at its clock: it read on
+    /// for 32 of them, and a host that fell silent at the wrong moment was a reset by the watchdog.
     pub fn read(&mut self, room: &mut [u8]) -> usize {
+        if core::mem::take(&mut self.idle) {
+            return 0;
+        }
         let read = self.from_host.read(room);
+        self.idle = read == 1 && room.first() == Some(&0);
         self.ended |= read == 0;
         read
     }

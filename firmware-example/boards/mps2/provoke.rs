@@ -1,37 +1,48 @@
 //! For the tests of resets alone: brings one about when a file says so, and writes down what a start asks of the board.
 
 use crate::host_file::{HostFile, READ, READ_WRITE, WRITE, remove};
+use crate::power_cut::{self, Counted};
 use crate::{last_words, watchdog};
 use core::sync::atomic::{AtomicBool, Ordering};
 
 /// True until the first look for bytes of the host ends the start.
 static STARTING: AtomicBool = AtomicBool::new(true);
 
-/// Does what the first byte of the file `provoke` asks for, once.
+/// Does what the file `provoke` asks for, once: one letter, and behind that of a power cut the steps of the flash until then.
 pub fn look() {
     let Some(file) = HostFile::open(c"provoke", READ) else {
         return;
     };
-    let mut what = [0];
-    let read = file.read(&mut what);
+    let mut room = [0; 8];
+    let read = file.read(&mut room);
     file.close();
-    if read == 0 {
+    let Some((what, number)) = room.get(..read).and_then(<[u8]>::split_first) else {
         return; // made, and not written yet
-    }
+    };
     remove(c"provoke");
-    match &what {
-        b"p" => panic!("provoked"),
-        b"f" => cortex_m::asm::udf(),
-        b"h" => {
+    match what {
+        b'p' => panic!("provoked"),
+        b'f' => cortex_m::asm::udf(),
+        b'h' => {
             watchdog::hurry();
             loop {
                 cortex_m::asm::nop();
             }
         }
-        b"a" => last_words::reset(),
-        b"s" => tell_stack(),
+        b'a' => last_words::reset(),
+        b's' => tell_stack(),
+        b'k' => power_cut::after(decimal(number), Counted::Store),
+        b'l' => power_cut::after(decimal(number), Counted::Log),
+        b'e' => power_cut::after(decimal(number), Counted::Erasures),
         _ => {}
     }
+}
+
+fn decimal(digits: &[u8]) -> u32 {
+    let digits = digits.iter().filter(|digit| digit.is_ascii_digit());
+    digits.fold(0, |number: u32, digit| {
+        number.wrapping_mul(10).wrapping_add(u32::from(*digit & 0xF))
+    })
 }
 
 /// Writes a step of the start to the file `starts`: one letter, and for a valve its number and opening in percent.

@@ -62,9 +62,19 @@ impl ToBoard {
     }
 }
 
-/// A running emulator. It ends with this value.
+/// An emulated board. It ends with this value.
 #[derive(Debug)]
 pub struct Emulator {
+    processor: Processor,
+    firmware: PathBuf,
+    folder: PathBuf,
+    /// Nothing while it is without power.
+    process: Option<Process>,
+}
+
+/// A running emulator.
+#[derive(Debug)]
+struct Process {
     child: Child,
     folder: PathBuf,
     to_board: Arc<Mutex<ToBoard>>,
@@ -82,18 +92,51 @@ impl Emulator {
         let firmware = fs::canonicalize(firmware).map_err(|_| BoardError::NoFirmware {
             path: firmware.to_path_buf(),
         })?;
-        let folder = make_folder().map_err(|error| cannot("no folder for its pipes", &error))?;
-        match Self::start_in(processor, &firmware, &folder) {
-            Ok(emulator) => Ok(emulator),
-            Err(error) => {
-                let _ = fs::remove_dir_all(&folder);
-                Err(error)
-            }
-        }
+        let mut emulator = Self {
+            processor,
+            firmware,
+            folder: make_folder().map_err(|error| cannot("no folder for its pipes", &error))?,
+            process: None,
+        };
+        emulator.give_power()?;
+        Ok(emulator)
     }
 
-    fn start_in(processor: Processor, firmware: &Path, folder: &Path) -> Result<Self, BoardError> {
+    /// Takes its power away: it is killed as it stands. What it keeps in files of its folder is still there; what was on the line is lost.
+    pub fn take_power(&mut self) {
+        self.process = None;
+    }
+
+    /// Gives it power, after it was without. It starts with what is in its folder.
+    ///
+    /// # Errors
+    /// The emulator does not start, or its pipes cannot be made.
+    pub fn give_power(&mut self) -> Result<(), BoardError> {
+        self.take_power();
+        self.process = Some(Process::start(self.processor, &self.firmware, &self.folder)?);
+        Ok(())
+    }
+
+    /// Where it runs: its pipes, and the file `printed` with what it prints (of a firmware with `defmt`, its frames). Gone with this
+    /// value.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
+    fn process(&mut self) -> io::Result<&mut Process> {
+        let without = || io::Error::new(ErrorKind::BrokenPipe, "the emulated board is without power");
+        self.process.as_mut().ok_or_else(without)
+    }
+}
+
+impl Process {
+    fn start(processor: Processor, firmware: &Path, folder: &Path) -> Result<Self, BoardError> {
         let (to, from) = (folder.join("to-board"), folder.join("from-board"));
+        for pipe in [&to, &from] {
+            // One from before may hold what nobody has read.
+            let _ = fs::remove_file(pipe);
+        }
         let made = Command::new("mkfifo").arg(&to).arg(&from).status();
         if !made.as_ref().is_ok_and(std::process::ExitStatus::success) {
             let why = "named pipes cannot be made here (`mkfifo` failed)".to_owned();
@@ -147,13 +190,6 @@ impl Emulator {
         })
     }
 
-    /// Where it runs: its pipes, and the file `printed` with what it prints (of a firmware with `defmt`, its frames). Gone with this
-    /// value.
-    #[must_use]
-    pub fn folder(&self) -> &Path {
-        &self.folder
-    }
-
     fn ended(&mut self) -> io::Result<()> {
         match self.child.try_wait()? {
             Some(status) => Err(io::Error::new(
@@ -187,10 +223,17 @@ const FAREWELL: [u8; 2] = [0, 0];
 
 impl Wire for Emulator {
     fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
-        let mut to_board = self.to_board.lock().unwrap_or_else(PoisonError::into_inner);
+        let process = self.process()?;
+        let mut to_board = process.to_board.lock().unwrap_or_else(PoisonError::into_inner);
         to_board.send(bytes)
     }
 
+    fn receive(&mut self, room: &mut [u8], patience: Duration) -> io::Result<usize> {
+        self.process()?.receive(room, patience)
+    }
+}
+
+impl Process {
     fn receive(&mut self, room: &mut [u8], patience: Duration) -> io::Result<usize> {
         if self.left.is_empty() {
             match self.from_board.recv_timeout(patience) {
@@ -210,7 +253,7 @@ impl Wire for Emulator {
     }
 }
 
-impl Drop for Emulator {
+impl Drop for Process {
     fn drop(&mut self) {
         let _ = self.child.kill();
         let _ = self.child.wait();
@@ -221,6 +264,12 @@ impl Drop for Emulator {
         {
             let _ = pipe.write_all(&FAREWELL);
         }
+    }
+}
+
+impl Drop for Emulator {
+    fn drop(&mut self) {
+        self.take_power();
         let _ = fs::remove_dir_all(&self.folder);
     }
 }
