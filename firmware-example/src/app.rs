@@ -2,7 +2,9 @@
 
 mod answers;
 mod keeping;
+mod outputs;
 mod start;
+mod telling;
 
 use crate::board::Board;
 use crate::board_log::{BoardLog, NoLog};
@@ -10,18 +12,16 @@ use crate::journal::Journal;
 use crate::put::Incoming;
 use crate::resets::Resets;
 use crate::serve::Line;
-use risertrim::alarm::{Alarm, Name, Urgency};
+use outputs::Fixed;
+use risertrim::alarm::Name;
 use risertrim::command::{Command, Refused};
 use risertrim::link::{Event, Running, Stepped};
 use risertrim::step::{ALARMS, BlowerStep};
 use risertrim::time::{Elapsed, Held};
-use risertrim::{Controller, FreeAir, Installation, Millis, Opening, Reading, Readings, ResetCause, Step};
+use risertrim::{Controller, FreeAir, Installation, Millis, Reading, Readings, ResetCause, Step};
 
 /// Period while there is no installation to give one, ms.
 const IDLE_PERIOD_MS: u32 = 1000;
-/// Time between two summaries in the log of `defmt`, s.
-#[cfg(feature = "defmt")]
-const SUMMARY_EVERY_S: u32 = 600;
 /// Bench mode: periods without readings after which the host is taken for gone.
 const SILENT_PERIODS: u32 = 10;
 
@@ -81,13 +81,6 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     line: Line,
     incoming: Incoming,
     board_log: L,
-}
-
-/// Where the outputs stand while nothing is computed.
-#[derive(Clone, Copy, Debug)]
-struct Fixed {
-    lifts: usize,
-    opening: Opening,
 }
 
 impl<const LIFTS: usize, const TANKS: usize> App<LIFTS, TANKS> {
@@ -234,19 +227,6 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         self.log_alarms(board);
     }
 
-    /// Fixed openings with all of the blower: those of the installation, or what the board takes for safe.
-    fn fix<B: Board>(&mut self, board: &mut B) {
-        let Some(fixed) = self.fixed else {
-            board.make_safe();
-            return;
-        };
-        // What cannot be driven is told of while the controller runs; here there is nothing else to try.
-        let _ = board.drive_blower(&BlowerStep::FULL);
-        for lift in 0..fixed.lifts {
-            let _ = board.drive(lift, fixed.opening);
-        }
-    }
-
     /// What ends a step of any kind, the feeding of the watchdog last of all. `run_ms` is the time that passed for the controller
     /// where that is not the board's own: a host may run a day in a minute.
     fn end_round<B: Board>(&mut self, board: &mut B, now: Millis, run_ms: Option<u32>) {
@@ -269,21 +249,6 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         board.hold_alarm_contact(self.all_well());
         board.sound_horn(self.calls());
         board.feed_watchdog();
-    }
-
-    /// True while it trims and nobody needs to come.
-    fn all_well(&self) -> bool {
-        let calm = |alarm: &Name| alarm.kind.urgency() == Urgency::Low;
-        self.running == Running::Trimming && self.standing.iter().all(calm)
-    }
-
-    /// True while somebody has to be called who has not yet answered.
-    fn calls(&self) -> bool {
-        match self.running {
-            Running::Trimming => self.stepped.step.alarms.iter().any(Alarm::sounds),
-            Running::Stopped | Running::LinkLost => true,
-            Running::NoInstallation => false,
-        }
     }
 
     /// True when the next step lies ahead, by no more than a period: further ahead means that the clock was set back, and
@@ -321,97 +286,6 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     fn take_acknowledgement<B: Board>(&mut self, board: &mut B, now: Millis) {
         if self.running == Running::Stopped && board.acknowledged() {
             self.acknowledge(board, now);
-        }
-    }
-
-    /// Drives every valve and the blower; a fault is logged when it begins and when it ends.
-    fn apply<B: Board>(&mut self, board: &mut B) {
-        let now = self.stepped.step.now;
-        for lift in 0..LIFTS {
-            let Some(opening) = self.stepped.step.lifts.get(lift).map(|lift| lift.command) else {
-                break;
-            };
-            let failed = board.drive(lift, opening).is_err();
-            self.note_valve(board, now, lift, failed);
-        }
-        let blower = self.stepped.step.blower;
-        let failed = board.drive_blower(&blower).is_err();
-        if failed != self.blower_fault {
-            self.blower_fault = failed;
-            let event = if failed {
-                Event::BlowerFault
-            } else {
-                Event::BlowerDriven
-            };
-            self.log(board, now, event);
-        }
-    }
-
-    fn note_valve<B: Board>(&mut self, board: &mut B, now: Millis, lift: usize, failed: bool) {
-        let Some(faulty) = self.valve_faults.get_mut(lift) else {
-            return;
-        };
-        if failed != *faulty {
-            *faulty = failed;
-            #[allow(clippy::cast_possible_truncation)] // an installation numbers its lifts in a byte
-            let lift = lift as u8;
-            self.board_log.valve(lift, !failed);
-            let event = if failed {
-                Event::ValveFault { lift }
-            } else {
-                Event::ValveDriven { lift }
-            };
-            self.log(board, now, event);
-        }
-    }
-
-    /// Logs the alarms that ended and those that began. The list holds the [`ALARMS`] most urgent: one that more urgent
-    /// ones crowd out of it reads as ended, and as begun again when it returns.
-    fn log_alarms<B: Board>(&mut self, board: &mut B) {
-        let now = self.stepped.step.now;
-        let mut standing: heapless::Vec<Name, ALARMS> = heapless::Vec::new();
-        for alarm in self.stepped.step.alarms.iter().filter(|alarm| alarm.stands()) {
-            // As many places as in the step; `collect` would keep a panic for want of them.
-            let _ = standing.push(alarm.name());
-        }
-        let before = core::mem::replace(&mut self.standing, standing.clone());
-        for ended in before.iter().filter(|name| !standing.contains(name)) {
-            self.log(board, now, Event::Cleared(*ended));
-        }
-        for begun in standing.iter().filter(|name| !before.contains(name)) {
-            self.log(board, now, Event::Raised(*begun));
-        }
-    }
-
-    /// Notes an event here, at the board and, with that feature, by `defmt`.
-    fn log<B: Board>(&mut self, board: &mut B, at: Millis, event: Event) {
-        #[cfg(feature = "defmt")]
-        match event {
-            Event::Raised(alarm) => defmt::warn!("{=u32} ms: {} ({=str})", at.0, event, alarm.kind.text().what),
-            _ => defmt::info!("{=u32} ms: {}", at.0, event),
-        }
-        self.journal.note(at, event);
-        board.log(at, event);
-    }
-
-    /// What each lift delivers, now and then.
-    #[cfg(feature = "defmt")]
-    fn summarise(&mut self, run_ms: u32) {
-        self.since_summary.add(run_ms);
-        if !self.since_summary.reached_s(SUMMARY_EVERY_S) {
-            return;
-        }
-        self.since_summary.clear();
-        defmt::info!("{}, {=usize} alarms stand", self.running, self.standing.len());
-        for (index, lift) in self.stepped.step.lifts.iter().enumerate() {
-            defmt::info!(
-                "lift {=usize}: {=f32} of {=f32} L/min, {=f32} of its curve, {}",
-                index,
-                lift.flow.l_min(),
-                lift.target.l_min(),
-                lift.delivery,
-                lift.state
-            );
         }
     }
 }

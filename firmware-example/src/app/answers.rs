@@ -1,6 +1,7 @@
 //! What a host asks, and what it is answered.
 
-use super::{App, Fixed};
+use super::App;
+use super::outputs::Fixed;
 use crate::board::{Board, Item};
 use crate::board_log::BoardLog;
 use crate::put::read_into;

@@ -1,6 +1,7 @@
 //! From reset to the first step.
 
-use super::{App, Fixed, IDLE_PERIOD_MS};
+use super::outputs::Fixed;
+use super::{App, IDLE_PERIOD_MS};
 use crate::board::{Board, Item};
 use crate::board_log::BoardLog;
 use crate::resets::Resets;
