@@ -35,6 +35,7 @@ pub mod live;
 pub mod log;
 #[cfg(feature = "tools")]
 pub mod mounting;
+pub mod names;
 #[cfg(feature = "tools")]
 pub mod output;
 #[cfg(feature = "tools")]

@@ -1,6 +1,7 @@
 //! Which alarms stood from when to when.
 
 use super::outcome::AlarmOutcome;
+use crate::names::Names;
 use crate::scenario::Scenario;
 use risertrim::alarm::{Alarm, Subject};
 
@@ -53,7 +54,7 @@ impl AlarmLog {
                 cleared_s: entry.cleared_s,
                 kind: entry.alarm.kind.name().to_owned(),
                 subject: subject_name(entry.alarm.subject, scenario),
-                text: sentence(&entry.alarm, scenario),
+                text: names(scenario).sentence(&entry.alarm),
                 what: entry.alarm.kind.text().what.to_owned(),
                 urgency: entry.alarm.kind.urgency(),
             })
@@ -64,41 +65,14 @@ impl AlarmLog {
 /// What an alarm is about, by the name its scenario gives it: `lift beds`, `fry tank`, `place`.
 #[must_use]
 pub fn subject_name(subject: Subject, scenario: &Scenario) -> String {
-    let of = |noun: &str, names: &[String], index: u8| match names.get(usize::from(index)) {
-        Some(name) if name.split_whitespace().any(|word| word.eq_ignore_ascii_case(noun)) => name.clone(),
-        Some(name) => format!("{noun} {name}"),
-        None => format!("{noun} {}", u16::from(index) + 1),
-    };
-    match subject {
-        Subject::Place => "place".to_owned(),
-        Subject::Tank(tank) => of("tank", &scenario.tank_names, tank),
-        Subject::Lift(lift) => of("lift", &scenario.lift_names, lift),
-    }
+    names(scenario).subject(subject)
 }
 
-/// Subject, what happened, what it means and what to do, as sentences.
-fn sentence(alarm: &Alarm, scenario: &Scenario) -> String {
-    let text = alarm.kind.text();
-    let first = match alarm.subject {
-        Subject::Place => capital(text.what),
-        subject => capital(&format!("{}: {}", subject_name(subject, scenario), text.what)),
-    };
-    let mut sentence = format!("{first}. {}. {}.", capital(text.means), capital(text.act));
-    if let Some((number, what)) = alarm.figure.words() {
-        sentence = format!("{sentence} About {number} {what}.");
+fn names(scenario: &Scenario) -> Names {
+    Names {
+        tanks: scenario.tank_names.clone(),
+        lifts: scenario.lift_names.clone(),
     }
-    if let Some(cause) = alarm.cause {
-        let name = subject_name(cause.subject, scenario);
-        sentence = format!("{sentence} It follows from: {name}: {}.", cause.kind.text().what);
-    }
-    sentence
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]

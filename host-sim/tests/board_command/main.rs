@@ -3,6 +3,7 @@
 
 mod end;
 mod lossy;
+mod talk;
 
 use end::{Listening, Running, start, start_logging};
 use lossy::{Done, Lossy};

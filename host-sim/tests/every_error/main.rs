@@ -57,6 +57,14 @@ const NOT_HERE: &[(&str, &str)] = &[
         "points that pass the checks of levels and airs have a curve",
     ),
     ("a place without a name", "a name, no fault"),
+    (
+        "the board was told",
+        "host-sim/tests/board_command/talk.rs::what_a_board_does_not_take_is_told_in_words_and_nothing_else_moves",
+    ),
+    (
+        "the board runs another place than this file",
+        "host-sim/tests/board_command/talk.rs::what_a_board_does_not_take_is_told_in_words_and_nothing_else_moves",
+    ),
 ];
 
 /// A text without line breaks and without the frames around a line of a file.

@@ -1,6 +1,9 @@
 //! `risertrim board`: the controller on a board, the water here.
 
+mod look;
 mod picture;
+mod speak;
+mod tell;
 mod words;
 
 use super::failure::Failure;
@@ -10,22 +13,25 @@ use super::outputs::{Kind, Outputs};
 use super::place::Place;
 use super::print;
 use clap::Args;
-use picture::{Picture, lines};
+use look::{events, watch};
+use picture::Picture;
 use risertrim::link::{Answer, Ask, Counts, Hello, Not};
 use risertrim_sim::board::{
     BesideCore, BoardControl, BoardError, Client, Emulator, LoggedBoard, Patience, Processor, RecordsFetch, Serial,
     Tcp, Wire, fetch_installation, send_installation,
 };
 use risertrim_sim::live::{self, Session};
+use risertrim_sim::names::Names;
 use risertrim_sim::output::{closing, json, tables};
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::simulate::{HostController, Outcome, Run, Score, SimulateError, Simulation};
+use speak::{same_lifts, tell};
 use std::fs::File;
 use std::io::{self, BufWriter, IsTerminal};
 use std::path::{Path, PathBuf};
-use std::thread;
 use std::time::{Duration, Instant};
-use words::{describe, entry_text};
+use tell::Telling;
+use words::describe;
 
 /// How long a board may be silent altogether, s.
 const SILENT_S: f64 = 20.0;
@@ -36,10 +42,8 @@ const CONNECT: Duration = Duration::from_secs(5);
 #[derive(Debug, Args)]
 #[command(after_help = "\
 Examples:
-  risertrim board                                  a day on an emulated Cortex-M4F
-  risertrim board --log board.rtlog --log-by board a day as the board itself records it
   risertrim board --port /dev/ttyACM0 --send my-calibrated.toml
-  risertrim board --port /dev/ttyACM0 --fetch-log pump-house.rtlog
+  risertrim board --port /dev/ttyACM0 -i my-farm.toml --tell \"target fry 55\" --tell seen
 
 Without --port or --tcp the board is emulated: build its firmware first (scripts/firmware).
 A scenario runs only on a board built in bench mode. CAUTION: it moves its valves by modelled
@@ -76,17 +80,23 @@ pub struct Arguments {
     /// Write FILE, the log that the board keeps: for decode, replay and tune
     #[arg(long, value_name = "FILE")]
     fetch_log: Option<PathBuf>,
-    /// Let a board run again that stopped after several resets
-    #[arg(long)]
-    acknowledge: bool,
+    /// Tell it this, like "out fry", once or more; --tell help names all
+    #[arg(long, value_name = "WORDS")]
+    tell: Vec<Telling>,
+    /// The place that it runs: names for --tell, --watch and --events
+    #[arg(long, short, value_name = "FILE")]
+    installation: Option<String>,
+    /// Let it run again after a stop by resets (alarms: --tell seen)
+    #[arg(long, alias = "acknowledge")]
+    run_again: bool,
     /// Show what the board does, until Ctrl-C
     #[arg(long)]
     watch: bool,
     /// Watch the run in the terminal; keys change targets, shut lifts
-    #[arg(long, conflicts_with_all = ["json", "quiet", "watch", "send", "read", "events", "fetch_log", "acknowledge"])]
+    #[arg(long, conflicts_with_all = ["json", "quiet", "watch", "send", "read", "events", "fetch_log", "run_again", "tell"])]
     live: bool,
     /// Also write FILE, the log of the run: for decode, replay and tune
-    #[arg(long, value_name = "FILE", conflicts_with_all = ["watch", "send", "read", "events", "fetch_log", "acknowledge"])]
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["watch", "send", "read", "events", "fetch_log", "run_again", "tell"])]
     log: Option<PathBuf>,
     /// Who writes it: host, or board (as it was built to)
     #[arg(long, value_name = "WHO", value_enum, default_value_t = Writer::Host, requires = "log", hide_possible_values = true)]
@@ -129,6 +139,17 @@ enum Writer {
 /// Does it.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let place = arguments.send.as_deref().map(Place::load).transpose()?;
+    let named = arguments.installation.as_deref().map(Place::load).transpose()?;
+    let known = named.as_ref().or(place.as_ref());
+    let names = known.map_or_else(Names::default, |place| Names {
+        tanks: place.named.tank_names.clone(),
+        lifts: place.named.lift_names.clone(),
+    });
+    let mut told = Vec::new();
+    for telling in &arguments.tell {
+        let (command, done) = telling.command(&names.lifts).map_err(Failure::BadInput)?;
+        told.push((telling, command, done));
+    }
     let scenario =
         Scenario::by_name_or_path(&arguments.scenario).map_err(|report| Failure::BadInput(report.to_string()))?;
     // Everything that input can get wrong is found before the board is spoken to.
@@ -139,8 +160,13 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         ));
     }
     let firmware = arguments.firmware.iter().map(PathBuf::as_path);
-    let names = arguments.send.iter().chain([&arguments.scenario]).map(Path::new);
-    Outputs::of(firmware.chain(names))
+    let paths = arguments
+        .send
+        .iter()
+        .chain(&arguments.installation)
+        .chain([&arguments.scenario])
+        .map(Path::new);
+    Outputs::of(firmware.chain(paths))
         .and("--log", arguments.log.as_deref(), Kind::Log)
         .and("--fetch-log", arguments.fetch_log.as_deref(), Kind::Log)
         .check()?;
@@ -150,16 +176,25 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     if !arguments.quiet {
         eprint!("{}", describe(&hello));
     }
-    let only_asked =
-        place.is_some() || arguments.read || arguments.events || arguments.acknowledge || arguments.fetch_log.is_some();
-    if arguments.acknowledge {
+    let only_asked = place.is_some()
+        || arguments.read
+        || arguments.events
+        || arguments.run_again
+        || arguments.fetch_log.is_some()
+        || !told.is_empty();
+    if arguments.run_again {
         client.tell(Ask::Acknowledge)?;
-        eprintln!("acknowledged");
+        eprintln!("the board runs again");
     }
     if let Some(place) = place {
         let mark = send_installation(&mut client, &hello, &place.named.told)?;
         eprintln!("the board checked it, keeps it and runs it (mark {mark:08x})");
     }
+    let hello = client.greet()?;
+    if let Some(named) = &named {
+        same_lifts(&mut client, &hello, &named.named.told)?;
+    }
+    tell(&mut client, told)?;
     if arguments.read {
         let installation = fetch_installation(&mut client)?;
         let text = serde_json::to_string_pretty(&installation)
@@ -167,13 +202,13 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         print(&(text + "\n"))?;
     }
     if arguments.events {
-        print(&events(&mut client)?)?;
+        print(&events(&mut client, &names)?)?;
     }
     if let Some(kept) = kept {
         fetch_log(&mut client, kept)?;
     }
     if arguments.watch {
-        return watch(&mut client, &hello);
+        return watch(&mut client, &names);
     }
     if only_asked {
         return Ok(());
@@ -292,7 +327,13 @@ fn run_through(arguments: &Arguments, scenario: &Scenario, control: Driven) -> R
     let seed = arguments.seed.unwrap_or(scenario.seed);
     let mut simulation = Simulation::driven_by(scenario, seed, control)?;
     let mut score = Score::new(scenario);
-    let mut picture = Picture::new(arguments.quiet, scenario.lift_names.clone());
+    let mut picture = Picture::new(
+        arguments.quiet,
+        Names {
+            tanks: scenario.tank_names.clone(),
+            lifts: scenario.lift_names.clone(),
+        },
+    );
     let begin = Instant::now();
     let end_s = arguments.hours.unwrap_or(scenario.hours) * 3600.0;
     // A count of steps, as `simulate` makes it, so that both end at the same moment.
@@ -315,49 +356,6 @@ fn run_live(arguments: &Arguments, scenario: &Scenario, control: Driven) -> Resu
     let mut session = Session::new(simulation, seed, arguments.hours.unwrap_or(scenario.hours));
     live::watch(&mut session)?;
     Ok((session.outcome(), session.into_control()))
-}
-
-/// Shows what the board does of itself: drawn over itself on a terminal, otherwise a few lines for every step seen.
-fn watch(client: &mut Client<Box<dyn Wire>>, hello: &Hello) -> Result<(), Failure> {
-    let names: Vec<String> = (1..=hello.lifts).map(|number| format!("lift {number}")).collect();
-    let mut picture = Picture::new(false, names.clone());
-    let mut shown = None;
-    loop {
-        match client.ask(Ask::LastStep) {
-            Ok(Answer::Step(stepped)) => {
-                let step = stepped.step;
-                let time_s = f64::from(step.now.0) * 1e-3;
-                if picture.wanted() {
-                    picture.show(time_s, &step);
-                } else if shown != Some(step.now) {
-                    shown = Some(step.now);
-                    print(&lines(&names, time_s, &step))?;
-                }
-            }
-            Ok(_) => return Err(BoardError::WrongAnswer.into()),
-            Err(BoardError::Not(not)) => eprintln!("{not}"),
-            Err(error) => return Err(error.into()),
-        }
-        thread::sleep(Duration::from_secs(1));
-    }
-}
-
-fn events(client: &mut Client<Box<dyn Wire>>) -> Result<String, Failure> {
-    let mut text = String::new();
-    let mut next = 0;
-    loop {
-        let Answer::Log { from, end, entries } = client.ask(Ask::Log { from: next })? else {
-            return Err(BoardError::WrongAnswer.into());
-        };
-        for entry in &entries {
-            text.push_str(&entry_text(entry));
-            text.push('\n');
-        }
-        next = from.wrapping_add(u32::try_from(entries.len()).unwrap_or(0));
-        if entries.is_empty() || next == end {
-            return Ok(text);
-        }
-    }
 }
 
 /// Asks again after `wait_s`, and gives up after the same time however long that is.

@@ -1,6 +1,8 @@
 //! One line a lift: drawn over itself on a terminal.
 
-use risertrim_sim::output::{clock, lift_state};
+use risertrim::alarm::Urgency;
+use risertrim_sim::names::Names;
+use risertrim_sim::output::{clock, lift_state, wrapped};
 use risertrim_sim::simulate::HostStep;
 use std::fmt::Write as _;
 use std::io::{self, IsTerminal, Write as _};
@@ -11,7 +13,7 @@ const EVERY: Duration = Duration::from_millis(250);
 
 /// Shows steps as they come: on a terminal drawn over one another, elsewhere nothing.
 pub struct Picture {
-    names: Vec<String>,
+    names: Names,
     wanted: bool,
     drawn: usize,
     last: Option<Instant>,
@@ -19,7 +21,7 @@ pub struct Picture {
 
 impl Picture {
     /// For lifts of these names.
-    pub fn new(quiet: bool, names: Vec<String>) -> Self {
+    pub fn new(quiet: bool, names: Names) -> Self {
         Self {
             names,
             wanted: !quiet && io::stderr().is_terminal(),
@@ -39,8 +41,10 @@ impl Picture {
             return;
         }
         self.last = Some(Instant::now());
-        let picture = self.back() + &lines(&self.names, time_s, step);
-        self.drawn = step.lifts.len().min(self.names.len()) + 1;
+        let picture = lines(&self.names, time_s, step);
+        let back = self.back();
+        self.drawn = picture.lines().count();
+        let picture = back + &picture;
         let _ = io::stderr().write_all(picture.as_bytes());
     }
 
@@ -60,10 +64,11 @@ impl Picture {
     }
 }
 
-/// A step: the time, then one line a lift.
-pub fn lines(names: &[String], time_s: f64, step: &HostStep) -> String {
+/// A step: the time, one line a lift, then the alarms that stand, the most urgent first, with what they mean and what to do.
+pub fn lines(names: &Names, time_s: f64, step: &HostStep) -> String {
     let mut text = format!("{}\n", clock(time_s));
-    for (lift, name) in step.lifts.iter().zip(names) {
+    for (index, lift) in (0..).zip(&step.lifts) {
+        let name = names.lift(index);
         let _ = writeln!(
             text,
             "{name:<12} {:6.1} of {:6.1} L/min  opening {:3.0} %  {}",
@@ -73,5 +78,44 @@ pub fn lines(names: &[String], time_s: f64, step: &HostStep) -> String {
             lift_state(lift.state)
         );
     }
+    for alarm in step.alarms.iter().filter(|alarm| alarm.stands()) {
+        let when = match alarm.kind.urgency() {
+            Urgency::High => "COME NOW",
+            Urgency::Medium => "TODAY",
+            Urgency::Low => "NEXT VISIT",
+        };
+        text.push_str(&wrapped(&format!("{when}  {}", names.sentence(alarm)), 4));
+    }
     text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use risertrim::alarm::{Alarm, Kind, Standing, Subject};
+
+    #[test]
+    fn alarms_that_stand_are_shown_with_name_meaning_and_what_to_do() {
+        let mut step = HostStep::empty(risertrim::Millis(0), 1000);
+        let over = Alarm {
+            standing: Standing::Over,
+            ..Alarm::new(Kind::LevelHigh, Subject::Tank(0))
+        };
+        let stands = Alarm::new(Kind::LevelLow, Subject::Tank(1));
+        step.alarms.extend([stands, over]);
+        let names = Names {
+            tanks: ["sump", "fry"].map(str::to_owned).to_vec(),
+            lifts: Vec::new(),
+        };
+        let shown = lines(&names, 0.0, &step)
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ");
+        let text = Kind::LevelLow.text();
+        assert!(shown.contains(&format!("Tank fry: {}. ", text.what)), "{shown}");
+        for part in [text.means, text.act] {
+            assert!(shown.to_lowercase().contains(&part.to_lowercase()), "{part}: {shown}");
+        }
+        assert!(!shown.contains("sump"), "what is over does not stand: {shown}");
+    }
 }

@@ -2,6 +2,8 @@
 
 use risertrim::ResetCause;
 use risertrim::link::{Event, Hello, LogEntry, Running};
+use risertrim_sim::names::{Names, meaning};
+use risertrim_sim::output::wrapped;
 use std::fmt::Write as _;
 
 /// What a board says of itself.
@@ -24,7 +26,7 @@ fn running(running: Running) -> &'static str {
         Running::NoInstallation => "waits at fixed openings for an installation",
         Running::Trimming => "trims",
         Running::LinkLost => "at fixed openings: its host fell silent",
-        Running::Stopped => "STOPPED at fixed openings after several resets: find out why, then --acknowledge",
+        Running::Stopped => "STOPPED at fixed openings after several resets: find out why, then --run-again",
     }
 }
 
@@ -43,19 +45,19 @@ fn cause(cause: ResetCause) -> &'static str {
     }
 }
 
-/// An event of the board's own log.
-pub fn entry_text(entry: &LogEntry) -> String {
-    let named = |name: &risertrim::alarm::Name| format!("{}: {}", numbered(name.subject), name.kind.text().what);
+/// An event of the board's own log; below an alarm what it means and what to do.
+pub fn entry_text(entry: &LogEntry, names: &Names) -> String {
+    let named = |name: &risertrim::alarm::Name| format!("{}: {}", names.subject(name.subject), name.kind.text().what);
     let what = match &entry.event {
         Event::Started(why) => format!("started {}", cause(*why)),
         Event::Raised(name) => format!("ALARM {}", named(name)),
         Event::Cleared(name) => format!("over  {}", named(name)),
-        Event::ValveFault { lift } => format!("the valve of lift {} cannot be driven", u16::from(*lift) + 1),
-        Event::ValveDriven { lift } => format!("the valve of lift {} can be driven again", u16::from(*lift) + 1),
+        Event::ValveFault { lift } => format!("the valve of {} cannot be driven", names.lift(*lift)),
+        Event::ValveDriven { lift } => format!("the valve of {} can be driven again", names.lift(*lift)),
         Event::BlowerFault => "the blower cannot be set".to_owned(),
         Event::BlowerDriven => "the blower can be set again".to_owned(),
         Event::Refused(why) => format!("a command was refused: {why}"),
-        Event::Stopped => "stopped after several resets: fixed openings until acknowledged".to_owned(),
+        Event::Stopped => "stopped after several resets: fixed openings until --run-again".to_owned(),
         Event::Acknowledged => "the stop was acknowledged".to_owned(),
         Event::KeptRejected => "what was kept could not be used".to_owned(),
         Event::StoreFailed => "something could not be written to the store".to_owned(),
@@ -65,14 +67,9 @@ pub fn entry_text(entry: &LogEntry) -> String {
         Event::LinkLost => "the host fell silent: fixed openings".to_owned(),
         Event::LinkBack => "the host speaks again".to_owned(),
     };
-    format!("{:>10.1} s  {what}", f64::from(entry.at.0) * 1e-3)
-}
-
-fn numbered(subject: risertrim::alarm::Subject) -> String {
-    use risertrim::alarm::Subject;
-    match subject {
-        Subject::Place => "place".to_owned(),
-        Subject::Tank(tank) => format!("tank {}", u16::from(tank) + 1),
-        Subject::Lift(lift) => format!("lift {}", u16::from(lift) + 1),
+    let mut text = format!("{:>10.1} s  {what}\n", f64::from(entry.at.0) * 1e-3);
+    if let Event::Raised(name) = &entry.event {
+        text.push_str(&wrapped(&format!("                    {}", meaning(name.kind)), 20));
     }
+    text
 }
