@@ -10,16 +10,13 @@ use std::sync::OnceLock;
 
 /// What is not kept yet: place and fault. A cell that is not named here must keep every promise; the figures of those that are
 /// are printed by `risertrim faults`.
-const OPEN: &[(&str, &str)] = &[
-    ("shared_tank", "level sensor drifts up 40 mm"),
-    ("shared_tank", "plugs of two level sensors swapped"),
-];
+const OPEN: &[(&str, &str)] = &[];
 
 /// What is not even safe yet.
 const UNSAFE: &[(&str, &str)] = &[];
 
-/// Promises not kept at both places when this was written; a change may lower the number, not raise it.
-const MOST_BROKEN: usize = 3;
+/// Promises not kept at both places when this was written; no change may raise the number.
+const MOST_BROKEN: usize = 0;
 
 fn matrix() -> &'static Matrix {
     static MATRIX: OnceLock<Matrix> = OnceLock::new();
@@ -72,7 +69,7 @@ fn every_fault_is_named_in_its_time_and_over_when_it_is_over_but_for_the_open_on
         println!("kept by now, take it off the list: {}, {}", cell.scenario, cell.fault);
     }
     let count = matrix().broken;
-    assert!(count <= MOST_BROKEN, "{count} promises not kept");
+    assert_eq!(count, MOST_BROKEN, "promises not kept");
     let broken = matrix()
         .cells
         .iter()

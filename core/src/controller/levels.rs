@@ -13,6 +13,8 @@ const JUMP_TOLD_AFTER_S: u32 = 60;
 const UNSURE_WHEN_PUT_RIGHT: f32 = 0.1;
 /// How near a sensor must come to what another showed, m.
 const SWAPPED_WITHIN_M: f32 = 0.02;
+/// The same as a share of what lies between the two.
+const SWAPPED_SHARE: f32 = 0.4;
 /// Seconds for which two sensors must have changed places.
 const SWAPPED_AFTER_S: u32 = 10;
 /// Deviation of a level whose sensor was moved, m.
@@ -95,6 +97,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let mut believed = heapless::Vec::<LevelInput, TANKS>::new();
         let mut all = [Checked::Missing; TANKS];
         let mut swapped_tanks = self.place.swapped_tanks;
+        let mut odd = swapped_tanks;
         let rates = self.fastest_rates();
         let tanks = self
             .tanks
@@ -128,6 +131,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                         variance_m2,
                     });
                 }
+            } else if checked != Checked::Missing {
+                odd |= bit(index);
             }
             run.note(checked, step_ms);
             *worth = checked;
@@ -135,9 +140,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let seen = if unseen { Checked::Missing } else { checked };
             run.seen.note(seen, run.watch.believed_jump(), seconds);
         }
+        if odd != 0 || !self.place.swapped.rests() {
+            let crossed = self.find_swapped(readings, odd, step_ms);
+            believed.retain(|reading| !is_set(crossed, reading.tank));
+        }
         self.filter.update(&believed);
         self.settle_jumps();
-        self.find_swapped(readings, &all, step_ms);
         all
     }
 
@@ -192,12 +200,32 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         })
     }
 
-    /// True when the lifts into a tank, taken to deliver what its outlets pass at `level` and not at `before`, are nearer to the most
-    /// they ever gave; they are taken so then.
+    /// What the lifts into a tank give, or usually give, of what they gave when they were last looked at, or of the most they ever gave
+    /// before that: what a sensor that drifts for hours was taken for does not count.
+    #[inline(never)]
+    pub(super) fn of_last_look(&self, tank: usize, usually: bool) -> f32 {
+        let mut sums = (0.0f32, 0.0f32);
+        for (index, (run, lift)) in self.lifts.iter().zip(&self.installation.lifts).enumerate() {
+            if usize::from(lift.to) == tank && run.is_trimmed() && run.trust.is_known() {
+                let factor = if usually {
+                    run.trust.usual()
+                } else {
+                    self.filter.factor(index)
+                };
+                sums.0 += run.curve_m3_s * factor;
+                let before = run.trend.last();
+                sums.1 += run.curve_m3_s * if before > 0.0 { before } else { run.trust.best() };
+            }
+        }
+        if sums.1 > 0.0 { sums.0 / sums.1 } else { 1.0 }
+    }
+
+    /// True when the lifts into a tank, taken to deliver what its outlets pass at `level` and not at `before`, are nearer to what
+    /// they gave before; they are taken so then.
     fn brings_nearer(&mut self, tank: usize, before_m: f32, level_m: f32) -> bool {
         let flow = |level: f32| self.runs_off_m3_s(tank, level);
         let times = seldom::larger(flow(level_m), 1.0e-7) / seldom::larger(flow(before_m), 1.0e-7);
-        let now = self.together().get(tank).copied().unwrap_or(1.0);
+        let now = self.of_last_look(tank, false);
         let off = |share: f32| seldom::larger(share, 1.0 / seldom::larger(share, 1.0e-6));
         if off(now * times) > 0.95 * off(now) {
             return false;
@@ -216,39 +244,35 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         true
     }
 
-    /// Two sensors of which each shows what the other showed before, and whether they do so no more.
-    fn find_swapped(&mut self, readings: &Readings<TANKS>, checked: &[Checked; TANKS], step_ms: u32) {
+    /// Two sensors of which each shows what the other showed before, and whether they do so no more, one of them among those that are
+    /// `odd`. A bit for each of them, from the first reading on: the smaller or slower tank may well show as much by itself, but not
+    /// at the moment at which the other jumps.
+    #[inline(never)]
+    fn find_swapped(&mut self, readings: &Readings<TANKS>, odd: u32, step_ms: u32) -> u32 {
         let read = |index: usize| match (readings.levels.get(index), self.installation.tanks.get(index)) {
             (Some(Reading::Value(raw)), Some(tank)) => {
                 Some(tank.sensor.scale.level_m(*raw) + tank.sensor.zero_m).filter(|level| level.is_finite())
             }
             _ => None,
         };
-        let mut odd = self.place.swapped_tanks;
-        for (index, checked) in checked.iter().enumerate() {
-            if matches!(checked, Checked::Implausible | Checked::OutOfRange) {
-                odd |= bit(index);
-            }
-        }
-        if self.place.swapped.rests() && odd == 0 {
-            return;
-        }
-        let mut pair = None;
+        let mut pair = 0;
         let tanks = self.tanks.len();
-        for one in (0..tanks).filter(|one| is_set(odd, *one)) {
-            for other in (one + 1..tanks).filter(|other| is_set(odd, *other)) {
+        for one in 0..tanks {
+            for other in (one + 1..tanks).filter(|other| odd & (bit(one) | bit(*other)) != 0) {
                 let (Some(a), Some(b)) = (read(one), read(other)) else {
                     continue;
                 };
                 let (own, its) = (self.filter.level_m(one), self.filter.level_m(other));
-                let near = |level: f32, other: f32| (level - other).abs() < SWAPPED_WITHIN_M;
+                // Levels that are not far apart must be met the better: one that jumps beside one that stands is no swap.
+                let within_m = smaller(SWAPPED_WITHIN_M, SWAPPED_SHARE * (own - its).abs());
+                let near = |level: f32, other: f32| (level - other).abs() < within_m;
                 let crossed = if is_set(self.place.swapped_tanks, one) {
                     (a - its).abs() + (b - own).abs() < (a - own).abs() + (b - its).abs()
                 } else {
-                    near(a, its) && near(b, own) && !near(own, its)
+                    (own - its).abs() > SWAPPED_WITHIN_M && near(a, its) && near(b, own)
                 };
                 if crossed {
-                    pair = Some((one, other));
+                    pair = bit(one) | bit(other);
                 }
             }
         }
@@ -256,17 +280,18 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let stands = self
             .place
             .swapped
-            .update(pair.is_some(), pair.is_none(), SWAPPED_AFTER_S, step_ms);
+            .update(pair != 0, pair == 0, SWAPPED_AFTER_S, step_ms);
         if !stands {
             self.place.swapped_tanks = 0;
         } else if !stood {
-            self.place.swapped_tanks = pair.map_or(0, |(one, other)| bit(one) | bit(other));
+            self.place.swapped_tanks = pair;
             for (index, run) in self.tanks.iter_mut().enumerate() {
                 if is_set(self.place.swapped_tanks, index) {
                     run.set_jump_m(None);
                 }
             }
         }
+        pair
     }
 
     /// The fastest each level can move by lifts and outlets, m/s: all lifts at their peak, and as much again through outlets.

@@ -24,7 +24,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             if let (Some(proven), Some(run)) = (shown, self.lifts.get_mut(index)) {
                 run.proven = proven;
                 if matches!(proven, Proven::Outlet | Proven::Sensor) {
-                    run.trust.hold(run.trend.clean());
+                    // What crept up over weeks is in the last look too.
+                    let seemed = self.place.proof.hint();
+                    let before = match seemed {
+                        Hint::More => run.trend.clean(),
+                        Hint::Less => run.trend.last(),
+                    };
+                    run.trust.hold(seemed, before);
                     run.trend.serve();
                     run.percent_of_clean = None;
                 }
@@ -36,6 +42,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let index = usize::from(self.place.hint_at);
         let last = index + 1 >= self.lifts.len();
         self.place.hint_at = if last { 0 } else { self.place.hint_at.saturating_add(1) };
+        self.forget_what_crept_up(index);
         let proven = self.lifts.get(index).map_or(Proven::Nothing, |run| run.proven);
         let asks = match proven {
             Proven::Nothing => due,
@@ -69,10 +76,30 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             CREPT_UP.1
         };
         let crept_up = run.trend.clean() > 0.0 && run.trust.usual() > times * run.trend.clean();
-        if run.trust.seems_more() || run.trust.is_held() || crept_up {
+        let held = run.trust.is_held();
+        if held.is_some() {
+            held
+        } else if run.trust.seems_more() || crept_up {
             Some(Hint::More)
         } else {
             run.trust.is_fouled().then_some(Hint::Less)
+        }
+    }
+
+    /// Lifts of a tank that seem to give more and more within a day are taken for what they gave when they were clean, where no stop can
+    /// show that they do: the outlet clogs, or the sensor drifts. All of the tank, for what each of several gives swings.
+    fn forget_what_crept_up(&mut self, index: usize) {
+        let Some(run) = self.lifts.get(index) else { return };
+        let clean = run.trend.clean();
+        if run.trust.usual() <= CREPT_UP.0 * clean || clean == 0.0 || self.may_ever_prove(index) {
+            return;
+        }
+        let tank = self.installation.lifts.get(index).map_or(0, |lift| lift.to);
+        if self.of_last_look(usize::from(tank), true) > CREPT_UP.0 {
+            let lifts = self.lifts.iter_mut().zip(&self.installation.lifts);
+            for (run, _) in lifts.filter(|(_, lift)| lift.to == tank) {
+                run.trust.go_back_to(run.trend.clean());
+            }
         }
     }
 

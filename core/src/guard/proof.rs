@@ -169,6 +169,12 @@ impl ProofStop {
         self.lift.map(usize::from)
     }
 
+    /// What steady levels hinted at before the last.
+    #[must_use]
+    pub fn hint(&self) -> Hint {
+        self.hint
+    }
+
     /// True once the fall is being looked at: what the valve does meanwhile, below the onset, changes nothing.
     #[must_use]
     pub fn has_begun(&self) -> bool {

@@ -153,6 +153,13 @@ impl Trend {
         FACTOR_UNIT * f32::from(self.clean)
     }
 
+    /// What it gave when it was last looked at, by the line; 0 before it was.
+    #[must_use]
+    #[inline(never)]
+    pub fn last(&self) -> f32 {
+        if self.clean > 0 { self.factor() } else { 0.0 }
+    }
+
     /// What the lift gives of what it gave when clean, percent; `None` before it is known.
     #[must_use]
     pub fn percent_of_clean(&self) -> Option<u8> {

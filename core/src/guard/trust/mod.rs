@@ -10,6 +10,7 @@ mod answer;
 #[cfg(test)]
 mod tests;
 
+use super::Hint;
 use crate::condition::Condition;
 use crate::math::{larger, limit, seldom, smaller};
 use crate::time::Held;
@@ -143,8 +144,8 @@ pub struct Trust {
     /// It is being tried with less air, or has been.
     trying: bool,
     tried: bool,
-    /// A stop has proven that it does not give what it seems to.
-    held: bool,
+    /// What a stop has proven that it seems to give and does not.
+    held: Option<Hint>,
     /// All lifts of its tank together give clearly less than the most they ever did.
     weaker: bool,
 }
@@ -170,7 +171,7 @@ impl Trust {
         serves_for: Held::NONE,
         trying: false,
         tried: false,
-        held: false,
+        held: None,
         weaker: false,
     };
 
@@ -244,8 +245,19 @@ impl Trust {
     /// Does it seem to give more than it ever did? With less air on trial, a valve that does not follow seems to.
     #[inline(always)]
     fn note_more(&mut self, seen: &Delivery, step_ms: u32) -> bool {
-        let (beyond, back) = if self.held { HELD } else { (MORE, 0.93 * MORE) };
-        self.held &= seen.together > back;
+        let (mut beyond, mut back) = (MORE, 0.93 * MORE);
+        if let Some(seemed) = self.held {
+            let still = match seemed {
+                Hint::More => {
+                    (beyond, back) = HELD;
+                    seen.together > back
+                }
+                Hint::Less => seen.together < 1.0 / HELD.1,
+            };
+            if !still {
+                self.held = None;
+            }
+        }
         self.more.update(
             seen.together > beyond && self.phase != Phase::Asked,
             seen.together < back,
@@ -324,7 +336,7 @@ impl Trust {
             }
         } else if seen.shares && self.phase == Phase::NoAnswer {
             (self.used, self.together) = (self.as_kept(seen), 1.0);
-        } else if seen.beside_one_lost {
+        } else if seen.beside_one_lost || self.held == Some(Hint::Less) {
             (self.used, self.together) = (self.usual, 1.0);
         } else if matches!(self.phase, Phase::NoAnswer | Phase::Asked) && !more {
             // The air at which it last did as it should ...
@@ -427,18 +439,29 @@ impl Trust {
         self.trying || self.phase == Phase::Asked
     }
 
-    /// A stop has proven that outlet or sensor are not what they were: it does not give more than when it was clean, by this factor (0:
-    /// not known, then what it usually gave).
-    pub fn hold(&mut self, clean: f32) {
-        self.held = true;
-        if clean > 0.0 && clean < self.best {
-            (self.best, self.usual) = (clean, clean);
+    /// A stop has proven that outlet or sensor are not what they were: it gives what it gave before, by this factor (0: not known, then what
+    /// it usually gave), and neither more nor less as it seems to.
+    pub fn hold(&mut self, seemed: Hint, before: f32) {
+        let best = self.best;
+        self.go_back_to(before);
+        if seemed == Hint::Less {
+            self.best = best;
+        }
+        self.held = Some(seemed);
+    }
+
+    /// It is taken to give this as ever, or the best it gave where that is less (0: not known).
+    #[inline(never)]
+    pub fn go_back_to(&mut self, factor: f32) {
+        if factor > 0.0 {
+            self.best = seldom::smaller(self.best, factor);
+            self.usual = self.best;
         }
     }
 
-    /// The same, as long as it is so.
+    /// What it seems to give and does not, as long as it is so.
     #[must_use]
-    pub fn is_held(&self) -> bool {
+    pub fn is_held(&self) -> Option<Hint> {
         self.held
     }
 
