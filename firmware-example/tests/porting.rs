@@ -63,9 +63,10 @@ fn every_driver_command_option_and_file_that_the_page_names_exists() {
             "{driver}"
         );
     }
-    for option in ["port", "hours", "log", "events", "acknowledge", "send", "watch"] {
+    for option in ["port", "hours", "log", "events", "run-again", "send", "watch"] {
         assert!(PORTING.contains(&format!("--{option}")), "{option}");
-        assert!(core.contains(&format!("\n    {option}: ")), "{option}");
+        let field = option.replace('-', "_");
+        assert!(core.contains(&format!("\n    {field}: ")), "{option}");
     }
     assert!(named >= 15, "{named} names found");
 }

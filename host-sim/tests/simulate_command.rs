@@ -113,7 +113,20 @@ fn alarms_in_the_json_say_when_what_and_what_to_do() {
         .iter()
         .find(|alarm| alarm["kind"] == "not_told_apart")
         .unwrap();
-    same_keys(alarm, &["at_s", "cleared_s", "kind", "subject", "text"]);
+    same_keys(
+        alarm,
+        &[
+            "at_s",
+            "cleared_s",
+            "kind",
+            "subject",
+            "text",
+            "urgency",
+            "what",
+            "means",
+            "act",
+        ],
+    );
     assert!(alarm["cleared_s"].is_null());
     let subject = alarm["subject"].as_str().unwrap();
     assert!(subject.starts_with("lift ") || subject.contains("lift"), "{subject}");

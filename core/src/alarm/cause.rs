@@ -81,7 +81,10 @@ pub(super) fn explains(cause: Name, effect: Name, tanks_of: impl Fn(u8) -> Tanks
             is_short_of_air(of) || is_level(of) || is_of_lift(of) || matches!(of, Kind::RunsBack | Kind::WaterGained)
         }
         (Kind::BlowerStopped, _) => {
-            is_short_of_air(of) || is_level(of) || is_of_lift(of) || matches!(of, Kind::RunsBack | Kind::ReturnSuspect)
+            is_short_of_air(of)
+                || is_level(of)
+                || is_of_lift(of)
+                || matches!(of, Kind::RunsBack | Kind::ReturnSuspect | Kind::FishAirLost)
         }
         (Kind::NoLevels, _) => matches!(
             of,

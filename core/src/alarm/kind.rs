@@ -139,6 +139,8 @@ kinds! {
     ClockJumped Low false "clock_jumped",
     /// Saved state was not used.
     SavedStateRejected Low false "saved_state_rejected",
+    /// Every lift in service that brings air to a tank of fish stands still.
+    FishAirLost High true "fish_air_lost",
 }
 
 impl Kind {

@@ -189,6 +189,12 @@ impl List {
         }
     }
 
+    /// True when an alarm of this kind is on the list, or a full one may have had no room for it.
+    pub(crate) fn may_hold(&self, kind: Kind) -> bool {
+        !self.entries.is_empty()
+            && (self.entries.is_full() || self.entries.iter().any(|entry| entry.alarm.kind == kind))
+    }
+
     /// True when this alarm is on the list and stands.
     #[must_use]
     pub fn stands(&self, kind: Kind, subject: Subject) -> bool {

@@ -221,6 +221,11 @@ const fn of_air_and_the_rest(kind: Kind) -> Text {
             "no lift moves water and the fish get no air; where there is one lift and no pressure gauge, its hand valve shut or its air line off looks the same",
             "start the spare blower or open bottled oxygen now; then check the blower's supply, fuse, motor switch and belt, and if it runs, hand valve and air line",
         ),
+        Kind::FishAirLost => text(
+            "fish may be without air: their lift stands still",
+            "no lift in service that brings this tank air moves water, and levels cannot tell whether bubbles still rise",
+            "give the fish air another way now; then look at hand valve, air line and air valve of the lift; if it is meant to be off, take it out of service",
+        ),
         Kind::AirBelowFloor => text(
             "fish get less air than they need",
             "the blower cannot keep even the air floors",

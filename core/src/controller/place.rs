@@ -58,6 +58,8 @@ pub(super) struct PlaceRun {
     pub hint_at: u8,
     /// Lifts whose trial was asked for, a bit each.
     pub asked: u32,
+    /// Lifts that stood when others last ran, a bit each.
+    pub stood: u32,
 }
 
 impl PlaceRun {
@@ -99,6 +101,7 @@ impl PlaceRun {
             saved_rejected: false,
             hint_at: 0,
             asked: 0,
+            stood: 0,
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::Controller;
 use super::aim::Aimed;
-use super::run::LiftRun;
+use super::run::{LiftRun, Mode};
 use crate::alarm::{Figure, Kind, List, Subject};
 use crate::guard::{Gauge, Proven, TankVerdict};
 use crate::math::{finite_or, larger, seldom};
@@ -289,6 +289,54 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             Kind::SavedStateRejected,
             Subject::Place,
         );
+        if self.alarms.may_hold(Kind::LiftStopped) {
+            self.note_standing();
+        } else {
+            self.place.stood = 0;
+        }
+    }
+
+    /// Keeps which lifts stand beside others that run, and raises what it means for fish.
+    #[inline(never)]
+    fn note_standing(&mut self) {
+        let (mut standing, mut bit, mut some_run) = (0u32, 1u32, false);
+        for run in &self.lifts {
+            if run.trust.stands() {
+                standing |= bit;
+            } else {
+                some_run |= run.is_trimmed();
+            }
+            bit <<= 1;
+        }
+        if some_run {
+            self.place.stood = standing;
+        }
+        for (index, tank) in (0u8..).zip(&self.installation.tanks) {
+            let mut airs = self
+                .lifts
+                .iter()
+                .zip(&self.installation.lifts)
+                .filter(|(run, lift)| (lift.from == index || lift.to == index) && run.mode != Mode::OutOfService)
+                .peekable();
+            // Lifts that share a tank are seen by their sum alone: that one of them stands is told, not what it means for fish.
+            let lost = airs.peek().is_some() && airs.all(|(run, _)| run.trust.stands() && !run.shares);
+            if tank.fish && lost {
+                let left = self.oxygen_min(usize::from(index));
+                let figure = left.map_or(Figure::None, Figure::OxygenMinutes);
+                self.alarms.raise(Kind::FishAirLost, Subject::Tank(index), figure);
+            }
+        }
+    }
+
+    /// True when one of the lifts that the trim serves ran beside others before it came to stand. One that stood while others ran has
+    /// its own reasons: when the others are then stopped on purpose, it tells nothing of the blower.
+    fn is_new_that_they_stand(&self) -> bool {
+        let mut bit = 1u32;
+        self.lifts.iter().any(|run| {
+            let new = run.is_trimmed() && self.place.stood & bit == 0;
+            bit <<= 1;
+            new
+        })
     }
 
     /// Watches the air by what all lifts give: none of them moves, or every one gives less at once. Those that are held, stopped
@@ -299,7 +347,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let all_stand = running.peek().is_some() && running.all(|run| run.trust.stands());
         // Exactly 1: nothing is known of that tank.
         let known = || together.iter().filter(|share| **share != 1.0);
-        let none = all_stand && known().all(|share| *share < NONE_MOVES);
+        let none = all_stand && known().all(|share| *share < NONE_MOVES) && self.is_new_that_they_stand();
         let some = !all_stand || known().any(|share| *share > SOME_MOVES);
         let gone = self.place.gauge.is_gone();
         self.place

@@ -286,7 +286,7 @@ impl Not {
             Self::NoInstallation => "the board has no installation to run; send one with --send",
             Self::Stopped => {
                 "the board restarted several times in a short time and holds its valves at fixed openings; find out why (--events), \
-                 then let it run again with --acknowledge"
+                 then let it run again with --run-again"
             }
             Self::NoStepYet => "the board has made no step yet",
             Self::Refused(_) => "the controller did not take the command",

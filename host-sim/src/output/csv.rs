@@ -40,7 +40,17 @@ const AIR_HEADER: [&str; 6] = [
     "blower_w",
     "blower_energy_kwh",
 ];
-const ALARMS_HEADER: [&str; 5] = ["at_s", "cleared_s", "kind", "subject", "text"];
+const ALARMS_HEADER: [&str; 9] = [
+    "at_s",
+    "cleared_s",
+    "kind",
+    "subject",
+    "text",
+    "urgency",
+    "what",
+    "means",
+    "act",
+];
 
 type Writer = csv::Writer<File>;
 
@@ -86,8 +96,17 @@ impl CsvRecorder {
                 .cleared_s
                 .map_or_else(String::new, |time_s| format!("{time_s:.1}"));
             let at = format!("{:.1}", alarm.at_s);
-            self.alarms
-                .write_record([&at, &cleared, &alarm.kind, &alarm.subject, &alarm.text])?;
+            self.alarms.write_record([
+                at.as_str(),
+                &cleared,
+                &alarm.kind,
+                &alarm.subject,
+                &alarm.text,
+                alarm.urgency_name(),
+                &alarm.what,
+                &alarm.means,
+                &alarm.act,
+            ])?;
         }
         for mut writer in [self.lifts, self.tanks, self.air, self.alarms] {
             writer.flush()?;

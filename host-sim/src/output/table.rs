@@ -4,6 +4,7 @@ use super::verdict::closing;
 use super::words::{WIDTH, clock, duration, wrapped};
 use crate::simulate::{AlarmOutcome, CommissionedOutcome, LiftOutcome, Outcome, SharedOutcome, TankOutcome};
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
+use risertrim::alarm::Urgency;
 use std::fmt::Write;
 
 /// Alarms listed one by one.
@@ -29,7 +30,7 @@ pub fn tables(outcome: &Outcome) -> String {
         section(commissioned(&outcome.commissioned));
     }
     if !outcome.alarms.is_empty() {
-        section(alarms(&outcome.alarms));
+        section(alarms(&outcome.first_alarms(ALARMS_LISTED)));
     }
     let more = outcome.alarms.len().saturating_sub(ALARMS_LISTED);
     let _ = match (outcome.alarms.len(), more) {
@@ -37,7 +38,7 @@ pub fn tables(outcome: &Outcome) -> String {
         (_, 0) => Ok(()),
         _ => writeln!(
             text,
-            "{more} more alarms: --json and --csv list them all, with what each means and what to do."
+            "{more} more alarms, less urgent or over: --json and --csv list them all, with what each means and what to do."
         ),
     };
     let _ = writeln!(
@@ -204,16 +205,24 @@ fn refusals(trial: &CommissionedOutcome) -> Vec<(&'static str, &str)> {
     }
 }
 
-fn alarms(alarms: &[AlarmOutcome]) -> Table {
-    let mut table = new_table(&["alarm", "from", "to", "about"]);
-    if let Some(column) = table.column_mut(3) {
-        column.set_cell_alignment(CellAlignment::Left);
+fn alarms(alarms: &[&AlarmOutcome]) -> Table {
+    let mut table = new_table(&["alarm", "from", "to", "come", "about"]);
+    for column in [3, 4] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Left);
+        }
     }
-    for alarm in alarms.iter().take(ALARMS_LISTED) {
+    for alarm in alarms {
         table.add_row([
             alarm.what.clone(),
             clock(alarm.at_s),
             alarm.cleared_s.map_or_else(|| "stands".to_owned(), clock),
+            match alarm.urgency {
+                Urgency::High => "now",
+                Urgency::Medium => "today",
+                Urgency::Low => "next visit",
+            }
+            .to_owned(),
             alarm.subject.clone(),
         ]);
     }

@@ -9,12 +9,23 @@ pub const MEAN_WITHIN_PERCENT: f64 = 3.0;
 /// From this share of what it gave when clean on, a lift's fouling is nothing to talk of, %.
 const WORTH_SAYING: u8 = 97;
 
+/// Below this share of the lifts' time that could be judged, a job is not called done without saying so.
+const MOST_JUDGED: f64 = 0.5;
+
 /// One sentence: whether every lift kept its target, which was furthest off, and what else went wrong.
 #[must_use]
 pub fn verdict(outcome: &Outcome) -> String {
     let troubles = troubles(outcome);
     let flows = flows(outcome);
     if troubles.is_empty() && flows.kept {
+        if outcome.counted_share < MOST_JUDGED {
+            return format!(
+                "Job done as far as it could be judged, which is {:.0} % of the lifts' time: {}; nothing spilled, no tank ran dry, no \
+                 lift went without air.",
+                100.0 * outcome.counted_share,
+                flows.words
+            );
+        }
         return format!(
             "Job done: {}; nothing spilled, no tank ran dry, no lift went without air.",
             flows.words

@@ -13,7 +13,7 @@ pub(super) fn summary(kept: &ReportRecorder, outcome: &Outcome) -> String {
     let mut out = String::new();
     let mut lines = closing(outcome);
     lines.pop(); // how fast it ran is told at the foot
-    let done = lines.first().is_some_and(|line| line.starts_with("Job done"));
+    let done = lines.first().is_some_and(|line| line.starts_with("Job done:"));
     for (index, line) in lines.iter().enumerate() {
         let class = match (index, done) {
             (0, true) => " class=\"verdict done\"",
@@ -94,7 +94,7 @@ fn alarm_sentence(outcome: &Outcome) -> String {
         .collect();
     let plural = if outcome.alarms.len() == 1 { "alarm" } else { "alarms" };
     let mut text = format!("{} {plural}: {}.", outcome.alarms.len(), parts.join(", "));
-    if let Some(first) = outcome.alarms.iter().min_by_key(|alarm| alarm.urgency) {
+    if let Some(first) = outcome.alarms.iter().min_by(|a, b| a.first_to_see(b)) {
         let _ = write!(
             text,
             " The most urgent ({}): {}",

@@ -107,7 +107,7 @@ pub(super) fn alarms(outcome: &Outcome) -> String {
     if outcome.alarms.is_empty() {
         return "<p>No alarm came up.</p>\n".to_owned();
     }
-    let rows = outcome.alarms.iter().take(ALARMS_LISTED).map(|alarm| {
+    let rows = outcome.first_alarms(ALARMS_LISTED).into_iter().map(|alarm| {
         vec![
             clock(alarm.at_s),
             alarm.cleared_s.map_or_else(|| "stands".to_owned(), clock),

@@ -46,11 +46,7 @@ pub(super) fn rows(kept: &ReportRecorder, outcome: &Outcome) -> Vec<Row> {
             Some(row) => row.spans.push(span),
             None => rows.push(Row {
                 label,
-                urgency: match alarm.urgency {
-                    Urgency::High => "now",
-                    Urgency::Medium => "today",
-                    Urgency::Low => "sometime",
-                },
+                urgency: alarm.urgency_name(),
                 spans: vec![span],
                 order: alarm.urgency,
             }),

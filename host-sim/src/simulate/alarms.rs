@@ -55,8 +55,10 @@ impl AlarmLog {
                 kind: entry.alarm.kind.name().to_owned(),
                 subject: subject_name(entry.alarm.subject, scenario),
                 text: names(scenario).sentence(&entry.alarm),
-                what: entry.alarm.kind.text().what.to_owned(),
                 urgency: entry.alarm.kind.urgency(),
+                what: entry.alarm.kind.text().what.to_owned(),
+                means: entry.alarm.kind.text().means.to_owned(),
+                act: entry.alarm.kind.text().act.to_owned(),
             })
             .collect()
     }

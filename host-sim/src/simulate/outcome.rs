@@ -35,6 +35,18 @@ pub struct Outcome {
     pub commissioned: Vec<CommissionedOutcome>,
 }
 
+impl Outcome {
+    /// So many alarms at the most, those first to see, in the order of time.
+    #[must_use]
+    pub fn first_alarms(&self, most: usize) -> Vec<&AlarmOutcome> {
+        let mut all: Vec<&AlarmOutcome> = self.alarms.iter().collect();
+        all.sort_by(|a, b| a.first_to_see(b));
+        all.truncate(most);
+        all.sort_by(|a, b| a.at_s.total_cmp(&b.at_s));
+        all
+    }
+}
+
 /// One lift over a run.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LiftOutcome {
@@ -98,7 +110,7 @@ pub struct TankOutcome {
     pub dry_s: f64,
     /// Time in which no lift of this tank got its air floor, for whatever reason, s; 0 where no fish live.
     pub fish_without_air_s: f64,
-    /// The part of that time in which no lift of this tank was in service, s. Not in the JSON.
+    /// The part of that time in which every lift of this tank was told to be out of service, s. Not in the JSON.
     #[serde(skip)]
     pub fish_lifts_shut_s: f64,
     /// Fish live here. Not in the JSON.
@@ -141,12 +153,44 @@ pub struct AlarmOutcome {
     pub subject: String,
     /// What happened, what it means and what to do.
     pub text: String,
-    /// What happened, in a few words. Not in the JSON.
-    #[serde(skip)]
-    pub what: String,
-    /// How soon somebody must come. Not in the JSON.
-    #[serde(skip)]
+    /// How soon somebody must come: `now`, `today` or `sometime`.
+    #[serde(serialize_with = "by_name")]
     pub urgency: Urgency,
+    /// What happened, in a few words.
+    pub what: String,
+    /// What it means.
+    pub means: String,
+    /// What to do.
+    pub act: String,
+}
+
+impl AlarmOutcome {
+    /// How soon somebody must come, a short fixed name: `now`, `today` or `sometime`.
+    #[must_use]
+    pub const fn urgency_name(&self) -> &'static str {
+        urgency_name(self.urgency)
+    }
+
+    /// What to look at first: the most urgent, of those what still stood at the end, of those the earlier.
+    #[must_use]
+    pub fn first_to_see(&self, other: &Self) -> std::cmp::Ordering {
+        let key = |alarm: &Self| (alarm.urgency, alarm.cleared_s.is_some());
+        key(self)
+            .cmp(&key(other))
+            .then_with(|| self.at_s.total_cmp(&other.at_s))
+    }
+}
+
+const fn urgency_name(urgency: Urgency) -> &'static str {
+    match urgency {
+        Urgency::High => "now",
+        Urgency::Medium => "today",
+        Urgency::Low => "sometime",
+    }
+}
+
+fn by_name<S: serde::Serializer>(urgency: &Urgency, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.serialize_str(urgency_name(*urgency))
 }
 
 /// What the trial of one lift found: for outlet and curve either the result or why there is none.

@@ -1,7 +1,6 @@
 //! The bookkeeping of one tank.
 
 use super::LITRES_PER_M3;
-use super::jobs::Job;
 use super::moment::Moment;
 use super::outcome::TankOutcome;
 use crate::scenario::HostInstallation;
@@ -54,8 +53,9 @@ impl TankScore {
             });
             if !has_air {
                 self.fish_without_air_s += moment.period_s;
-                let serves = |lift: usize| moment.jobs.lifts.get(lift).is_some_and(Job::serves);
-                if !lifts.iter().any(|(lift, _)| serves(*lift)) {
+                // A lift shut by hand that nobody told of is still meant to bring them air.
+                let meant = |lift: usize| moment.jobs.lifts.get(lift).is_some_and(|job| job.in_service);
+                if !lifts.iter().any(|(lift, _)| meant(*lift)) {
                     self.fish_lifts_shut_s += moment.period_s;
                 }
             }

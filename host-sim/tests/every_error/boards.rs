@@ -167,7 +167,7 @@ pub fn provoke(all: &mut Said) {
         (odd(|_| Some(Answer::Not(Not::NoInstallation))), "send one with --send"),
         (
             odd(|_| Some(Answer::Not(Not::Stopped))),
-            "let it run again with --acknowledge",
+            "let it run again with --run-again",
         ),
         (odd(|_| Some(Answer::Not(Not::NoStepYet))), "has made no step yet"),
         (odd(|_| Some(Answer::Not(Not::PartsOutOfOrder))), "send it again"),

@@ -22,6 +22,14 @@ use source::{messages, pieces};
 ///
 /// A reason that is a test names its file and its function; both must be there.
 const NOT_HERE: &[(&str, &str)] = &[
+    (
+        "no faults",
+        "for users of the core alone; this program tells each fault by itself",
+    ),
+    (
+        "; and {more} more",
+        "for users of the core alone; this program tells each fault by itself",
+    ),
     ("cannot write JSON", "writing into memory does not fail"),
     ("cannot make the page", "writing into memory does not fail"),
     (

@@ -3,6 +3,7 @@
 
 mod blower;
 mod fouling;
+mod night;
 mod proof;
 mod raised;
 mod shipped_days;
