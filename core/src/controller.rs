@@ -12,7 +12,9 @@ mod proving;
 mod report;
 mod run;
 mod slow;
+mod standing;
 mod start;
+mod tank_run;
 
 use crate::air::{Branch, Claim, Demand, Drive, Manifold, Running, share_out};
 use crate::alarm::{LONGEST_SILENCE_MIN, List};
@@ -33,7 +35,8 @@ use crate::units::{FreeAir, Opening};
 use commissioning::Trying;
 pub use learned::Learned;
 use place::PlaceRun;
-use run::{LiftRun, Mode, Order, TankRun, Tells, Way};
+use run::{LiftRun, Mode, Order, Tells, Way};
+use tank_run::TankRun;
 
 /// A step longer than this many periods is taken for a leap of the clock.
 const LEAP_PERIODS: u32 = 10;

@@ -1,6 +1,6 @@
 //! What lifts and tanks of a place are called, and its alarms in words.
 
-use risertrim::alarm::{Alarm, Kind, Subject};
+use risertrim::alarm::{Alarm, Kind, Subject, Urgency};
 
 /// The names of a place; without any, numbers.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -59,6 +59,16 @@ impl Names {
 pub fn meaning(kind: Kind) -> String {
     let text = kind.text();
     format!("{}. {}.", capital(text.means), capital(text.act))
+}
+
+/// How soon somebody must come.
+#[must_use]
+pub const fn when_to_come(urgency: Urgency) -> &'static str {
+    match urgency {
+        Urgency::High => "now",
+        Urgency::Medium => "today",
+        Urgency::Low => "next visit",
+    }
 }
 
 fn of(noun: &str, names: &[String], index: u8) -> String {

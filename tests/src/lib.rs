@@ -1,5 +1,6 @@
 //! Shared helpers of the test suites.
 
+pub mod drawn;
 pub mod emulated;
 pub mod laws;
 pub mod logs;

@@ -8,8 +8,8 @@ use risertrim::estimate::{FACTOR_HIGH, FACTOR_LOW};
 use risertrim::guard::{Ageing, Trend};
 use risertrim::level::Checked;
 use risertrim::{Command, Controller, Installation, Millis, Opening, Reading, Readings, Step, WaterFlow};
+use risertrim_tests::drawn::{Dials, drawn};
 use risertrim_tests::noise::Noise;
-use risertrim_tests::places::{Dials, drawn};
 
 /// One phase of the weather: which of its bytes means what is said in [`Weather`].
 type Phase = [u8; 16];

@@ -8,7 +8,8 @@ use risertrim::frame::{fingerprint, to_bytes};
 use risertrim::outlet::{Law, TablePoint};
 use risertrim::tank::AreaPoint;
 use risertrim::{Controller, Installation, Millis, Reading, Readings};
-use risertrim_tests::places::{Dials, drawn, one_lift};
+use risertrim_tests::drawn::{Dials, drawn};
+use risertrim_tests::places::one_lift;
 
 /// A measured valve of six points, steeper with every `kind`.
 fn valve(kind: u8) -> Characteristic {

@@ -139,7 +139,8 @@ kinds! {
     ClockJumped Low false "clock_jumped",
     /// Saved state was not used.
     SavedStateRejected Low false "saved_state_rejected",
-    /// Every lift in service that brings air to a tank of fish stands still.
+    /// Every lift in service that brings air to a tank of fish stands still. Not raised for lifts that share a tank: of those only the sum is
+    /// seen, and a stop of one to measure would look the same.
     FishAirLost High true "fish_air_lost",
 }
 

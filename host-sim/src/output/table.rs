@@ -2,9 +2,9 @@
 
 use super::verdict::closing;
 use super::words::{WIDTH, clock, duration, wrapped};
+use crate::names::when_to_come;
 use crate::simulate::{AlarmOutcome, CommissionedOutcome, LiftOutcome, Outcome, SharedOutcome, TankOutcome};
 use comfy_table::{CellAlignment, ContentArrangement, Table, presets};
-use risertrim::alarm::Urgency;
 use std::fmt::Write;
 
 /// Alarms listed one by one.
@@ -217,12 +217,7 @@ fn alarms(alarms: &[&AlarmOutcome]) -> Table {
             alarm.what.clone(),
             clock(alarm.at_s),
             alarm.cleared_s.map_or_else(|| "stands".to_owned(), clock),
-            match alarm.urgency {
-                Urgency::High => "now",
-                Urgency::Medium => "today",
-                Urgency::Low => "next visit",
-            }
-            .to_owned(),
+            when_to_come(alarm.urgency).to_owned(),
             alarm.subject.clone(),
         ]);
     }

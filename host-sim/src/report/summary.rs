@@ -1,8 +1,8 @@
 //! The run in plain words.
 
 use super::recorder::ReportRecorder;
-use super::timeline::urgency_words;
 use super::{capital, escaped};
+use crate::names::when_to_come;
 use crate::output::{closing, duration};
 use crate::simulate::{LiftOutcome, Outcome};
 use risertrim::alarm::Urgency;
@@ -97,8 +97,8 @@ fn alarm_sentence(outcome: &Outcome) -> String {
     if let Some(first) = outcome.alarms.iter().min_by(|a, b| a.first_to_see(b)) {
         let _ = write!(
             text,
-            " The most urgent ({}): {}",
-            urgency_words(first.urgency),
+            " The most urgent (come {}): {}",
+            when_to_come(first.urgency),
             capital(&first.text)
         );
     }

@@ -2,8 +2,9 @@
 
 use super::hourly::{Cell, Column};
 use super::recorder::ReportRecorder;
-use super::timeline::{events, urgency_words};
+use super::timeline::events;
 use super::{capital, escaped};
+use crate::names::when_to_come;
 use crate::output::{clock, duration};
 use crate::simulate::Outcome;
 use std::fmt::Write;
@@ -111,7 +112,7 @@ pub(super) fn alarms(outcome: &Outcome) -> String {
         vec![
             clock(alarm.at_s),
             alarm.cleared_s.map_or_else(|| "stands".to_owned(), clock),
-            urgency_words(alarm.urgency).to_owned(),
+            when_to_come(alarm.urgency).to_owned(),
             capital(&alarm.text),
         ]
     });

@@ -27,15 +27,6 @@ pub(crate) struct Event {
     pub text: String,
 }
 
-/// How soon somebody must come, in words.
-pub(super) const fn urgency_words(urgency: Urgency) -> &'static str {
-    match urgency {
-        Urgency::High => "come now",
-        Urgency::Medium => "today",
-        Urgency::Low => "when next there",
-    }
-}
-
 /// The alarms, a row for each kind and subject, the most urgent first.
 pub(super) fn rows(kept: &ReportRecorder, outcome: &Outcome) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();

@@ -3,7 +3,7 @@
 
 mod end;
 mod lossy;
-mod talk;
+mod told;
 
 use end::{Listening, Running, start, start_logging};
 use lossy::{Done, Lossy};

@@ -67,11 +67,11 @@ const NOT_HERE: &[(&str, &str)] = &[
     ("a place without a name", "a name, no fault"),
     (
         "the board was told",
-        "host-sim/tests/board_command/talk.rs::what_a_board_does_not_take_is_told_in_words_and_nothing_else_moves",
+        "host-sim/tests/board_command/told.rs::what_a_board_does_not_take_is_told_in_words_and_nothing_else_moves",
     ),
     (
         "the board runs another place than this file",
-        "host-sim/tests/board_command/talk.rs::what_a_board_does_not_take_is_told_in_words_and_nothing_else_moves",
+        "host-sim/tests/board_command/told.rs::what_a_board_does_not_take_is_told_in_words_and_nothing_else_moves",
     ),
 ];
 

@@ -1,7 +1,6 @@
 //! One line a lift: drawn over itself on a terminal.
 
-use risertrim::alarm::Urgency;
-use risertrim_sim::names::Names;
+use risertrim_sim::names::{Names, when_to_come};
 use risertrim_sim::output::{clock, lift_state, wrapped};
 use risertrim_sim::simulate::HostStep;
 use std::fmt::Write as _;
@@ -79,11 +78,7 @@ pub fn lines(names: &Names, time_s: f64, step: &HostStep) -> String {
         );
     }
     for alarm in step.alarms.iter().filter(|alarm| alarm.stands()) {
-        let when = match alarm.kind.urgency() {
-            Urgency::High => "COME NOW",
-            Urgency::Medium => "TODAY",
-            Urgency::Low => "NEXT VISIT",
-        };
+        let when = format!("come {}", when_to_come(alarm.kind.urgency())).to_uppercase();
         text.push_str(&wrapped(&format!("{when}  {}", names.sentence(alarm)), 4));
     }
     text

@@ -1,4 +1,4 @@
-//! People talk to a board: what they tell it, and what its alarms tell them.
+//! What people tell a board, and what its alarms tell them.
 
 use super::{default, on_tcp, out, risertrim, said};
 use risertrim::alarm::Standing;
