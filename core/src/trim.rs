@@ -73,6 +73,11 @@ impl Trim {
         self.return_from(flow);
     }
 
+    /// Its curve is another one now, and gives this at the air it gets, m3/s: it begins from that air.
+    pub fn keep_air(&mut self, curve_m3_s: f32) {
+        self.factor = self.ramped.m3_s / seldom::larger(curve_m3_s, 1.0e-7);
+    }
+
     /// The target as ramped so far.
     #[must_use]
     pub fn ramped(&self) -> WaterFlow {

@@ -238,6 +238,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 let same = seldom::larger(run.curve_m3_s, 1.0e-7) / seldom::larger(curve_m3_s, 1.0e-7);
                 let factor = seldom::limit(self.filter.factor(index) * times * same, 0.1, 3.0);
                 self.filter.restart_factor(index, factor, UNSURE_WHEN_PUT_RIGHT);
+                if run.trust.is_known() {
+                    run.trust.put_right(factor, run.trend.last());
+                    run.trim.keep_air(curve_m3_s);
+                }
                 run.curve_m3_s = curve_m3_s;
             }
         }
