@@ -244,7 +244,12 @@ impl Trust {
                 (self.tried, self.trying) = (false, false);
             }
             self.used *= self.taken_more() / before;
-            if !self.holds_back() {
+            if self.gives_no_answer() {
+                // Back to where it was, so that nothing is left to be made up for when it is over.
+                let less = self.used * (1.0 - FALLS_PER_S * seconds);
+                self.used = seldom::smaller(self.used, seldom::larger(less, self.usual));
+                self.together = 1.0;
+            } else if !self.holds_back() {
                 let least = seldom::larger(self.used * (1.0 - FOULS_PER_S * seconds), FOLLOWED * self.usual);
                 self.used = seldom::smaller(self.used, seldom::larger(seen.factor, least));
             }
