@@ -343,7 +343,10 @@ impl Trust {
         if stands {
             self.used = self.usual;
             self.together = 1.0;
-            self.least = seldom::smaller(self.least, factor);
+            // Doubted, it is known so badly that it flutters: only where it falls to half of that does it stand again.
+            if factor < 0.5 * self.least {
+                self.least = factor;
+            }
             if factor > self.least + WAKES * self.usual {
                 self.least = factor;
                 return Doubt::Woken;
