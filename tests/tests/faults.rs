@@ -181,6 +181,30 @@ fn a_sound_valve_is_not_taken_for_one_that_does_not_follow_when_a_clogged_tank_i
 }
 
 #[test]
+fn a_fault_that_was_lived_with_for_hours_leaves_no_bump_when_it_is_put_right() {
+    // A sensor that crept away from the truth, and a valve stuck open below a tank that stands high: what was learned meanwhile is
+    // worth nothing.
+    for seed in [1, 5, 9] {
+        for cell in cells_of("default", &["sensor drifts", "valve jams open"], seed) {
+            let (bump, fault) = (cell.bump_percent, cell.fault);
+            let back_s = cell.back_after_s.unwrap_or(f64::INFINITY);
+            assert!(bump < 10.0, "seed {seed}, {fault}: a bump of {bump:.0} %");
+            assert!(back_s <= 1800.0, "seed {seed}, {fault}: back after {back_s:.0} s");
+        }
+    }
+}
+
+#[test]
+fn lifts_that_stood_for_want_of_air_are_known_to_run_soon_after_it_is_back() {
+    for seed in [1, 2] {
+        for cell in cells_of("tight_blower", &["intake blocked"], seed) {
+            let back_s = cell.back_after_s.unwrap_or(f64::INFINITY);
+            assert!(back_s <= 1800.0, "seed {seed}: back after {back_s:.0} s");
+        }
+    }
+}
+
+#[test]
 fn every_kind_of_alarm_that_may_name_a_fault_exists() {
     for fault in all() {
         for kind in fault.naming.kinds() {

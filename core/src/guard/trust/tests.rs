@@ -227,3 +227,75 @@ fn a_trial_of_another_lift_is_followed_within_bounds_and_judged_by_nobody() {
     }
     assert!((trust.used() - 1.4).abs() < 0.01 && !trust.holds_back());
 }
+
+#[test]
+fn a_valve_jammed_open_under_a_high_tank_is_asked_for_what_the_lift_usually_takes() {
+    // Half as much again whatever is asked; the tank stands high from the first moment on.
+    let mut trust = known(1.0);
+    let high = |trust: &mut Trust, flow: f32| {
+        let curve_m3_s = 0.001 / trust.used();
+        let factor = flow * trust.used();
+        let jammed = Delivery {
+            factor,
+            together: factor,
+            curve_m3_s,
+            ..seen(1.0)
+        };
+        trust.stand_high(&jammed, 1.0, 1000);
+    };
+    for _ in 0..1500 {
+        high(&mut trust, 1.5);
+    }
+    assert!(trust.gives_no_answer());
+    for _ in 0..600 {
+        high(&mut trust, 1.5);
+    }
+    assert!((trust.used() - 1.0).abs() < 0.01, "{}", trust.used());
+    // Freed, it gives at once what it gave before, and is asked for that.
+    for _ in 0..1200 {
+        let used = step(&mut trust, 1.0);
+        assert!((used - 1.0).abs() < 0.05, "{used}");
+    }
+}
+
+#[test]
+fn a_lift_that_wakes_is_doubted_once_however_much_it_flutters() {
+    let mut trust = known(1.0);
+    for _ in 0..600 {
+        step(&mut trust, 0.05);
+    }
+    assert!(trust.stands());
+    let mut woken = 0;
+    for second in 0..40u16 {
+        // Known badly: from a quarter to two fifths and back.
+        let factor = if second % 2 == 0 { 0.4 } else { 0.25 };
+        woken += u32::from(trust.update(&seen(factor), 1.0, 1000) == Doubt::Woken);
+    }
+    assert_eq!(woken, 1);
+    // When it has stood again, it can wake again.
+    trust.update(&seen(0.02), 1.0, 1000);
+    assert_eq!(trust.update(&seen(0.4), 1.0, 1000), Doubt::Woken);
+}
+
+#[test]
+fn what_was_learned_by_a_sensor_that_drifted_is_forgotten_when_it_is_put_right() {
+    // A third more within three hours, by the sensor alone.
+    let mut trust = known(1.0);
+    for second in 0..10_800u32 {
+        step(&mut trust, 1.0 + 0.33 * second as f32 / 10_800.0);
+    }
+    assert!(trust.best() > 1.1);
+    trust.put_right(1.0, 1.02);
+    assert!(trust.best() <= 1.02 && !trust.seems_more());
+    for _ in 0..3600 {
+        let used = step(&mut trust, 1.0);
+        assert!((used - 1.0).abs() < 0.02, "{used}");
+    }
+    assert!(!trust.is_fouled() && (trust.best() - 1.02).abs() < 0.03);
+    // Before it was ever looked at, what it gives now is all that is known.
+    trust.put_right(0.8, 0.0);
+    for _ in 0..3600 {
+        step(&mut trust, 0.8);
+    }
+    assert!(!trust.is_fouled() && (trust.best() - 0.8).abs() < 0.02);
+}
