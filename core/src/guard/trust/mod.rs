@@ -178,12 +178,9 @@ impl Trust {
 
     /// Learns afresh, as after a service: what it has delivered at best is still expected of it.
     pub fn relearn(&mut self) {
-        *self = Self {
-            best: self.best,
-            usual: self.usual,
-            used: self.used,
-            ..Self::NEW
-        };
+        let (best, used) = (self.best, self.used);
+        self.forget(self.usual);
+        (self.best, self.used) = (best, used);
     }
 
     /// It was mended: until more is known it is taken to give the best that it ever gave.
@@ -203,6 +200,7 @@ impl Trust {
     }
 
     /// Its outlet or its curve is another one now: what was read through the old one does not count.
+    #[inline(never)]
     pub fn forget(&mut self, factor: f32) {
         *self = Self {
             usual: factor,
