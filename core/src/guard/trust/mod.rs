@@ -212,7 +212,11 @@ impl Trust {
     /// The sensor of its tank was put right: what was learned by it does not count. The lift gives this, and at best what it gave when it
     /// was last looked at (0: not known).
     pub fn put_right(&mut self, factor: f32, last: f32) {
-        let best = if last > 0.0 { seldom::smaller(self.best, last) } else { 0.0 };
+        let best = if last > 0.0 {
+            seldom::smaller(self.best, last)
+        } else {
+            0.0
+        };
         self.forget(factor);
         self.best = best;
     }
