@@ -56,6 +56,7 @@ pub mod soak;
 pub mod starter;
 #[cfg(feature = "tools")]
 pub mod sweep;
+pub mod text_file;
 #[cfg(feature = "tools")]
 pub mod tune;
 pub mod valve_data;

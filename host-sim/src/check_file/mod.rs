@@ -14,6 +14,7 @@ mod points;
 
 use crate::calibrate::NamedLift;
 use crate::scenario::{Scenario, parse_installation};
+use crate::text_file;
 use std::fmt;
 use std::path::Path;
 
@@ -66,7 +67,7 @@ impl std::error::Error for Unsound {}
 pub fn check_file(path: &Path, lifts: Option<&[NamedLift]>) -> Result<Sound, Unsound> {
     let ending = path.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
     let name = path.display().to_string();
-    let read = || std::fs::read_to_string(path).map_err(|error| Unsound::Unreadable(error.to_string()));
+    let read = || text_file::read(path).map_err(|error| Unsound::Unreadable(error.to_string()));
     match ending {
         "toml" => check_place(&name, &read()?),
         "rtlog" => logs::check(path),

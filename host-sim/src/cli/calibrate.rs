@@ -8,6 +8,7 @@ use clap::Args;
 use risertrim_sim::calibrate::{CalibrationReport, Fitted, Judgement, NamedLift, Point, Prior};
 use risertrim_sim::calibrate::{calibrated, fit, judge, read_points, report};
 use risertrim_sim::curve::{CurveTable, Levels, html, tabulate};
+use risertrim_sim::text_file;
 use std::path::PathBuf;
 
 /// Fit the curves of lifts to water measured by bucket and stopwatch or a rising level
@@ -67,7 +68,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let lifts = place.lifts();
     let only = arguments.lift.as_deref().map(|name| place.lift(name)).transpose()?;
     let file = arguments.points.display().to_string();
-    let text = std::fs::read_to_string(&arguments.points)
+    let text = text_file::read(&arguments.points)
         .map_err(|error| Failure::BadInput(format!("{file} cannot be read: {error}")))?;
     let whose = only.or((lifts.len() == 1).then_some(0));
     let read = read_points(&file, &text, &lifts, whose).map_err(|report| Failure::BadInput(report.to_string()))?;

@@ -2,6 +2,7 @@
 
 use super::failure::Failure;
 use super::kept_file::KeptFile;
+use super::numbers;
 use super::outputs::{Kind, Outputs};
 use super::print;
 use super::progress::Progress;
@@ -26,7 +27,7 @@ pub struct Arguments {
     #[arg(value_name = "SCENARIO", default_value = "default")]
     scenario: String,
     /// Simulated hours instead of the scenario's own; a week and more shows trimming every week
-    #[arg(long, value_name = "H")]
+    #[arg(long, value_name = "H", value_parser = numbers::hours, allow_negative_numbers = true)]
     hours: Option<f64>,
     /// First seed of the true places and of all noise, instead of the scenario's
     #[arg(long, value_name = "N")]

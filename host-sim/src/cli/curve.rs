@@ -7,6 +7,7 @@ use super::print;
 use clap::Args;
 use risertrim_sim::calibrate::{NamedLift, read_points};
 use risertrim_sim::curve::{COLUMNS, CurveTable, Levels, html, svg, tabulate, text};
+use risertrim_sim::text_file;
 use std::path::{Path, PathBuf};
 
 /// Airs of a curve.
@@ -70,7 +71,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let measured = match &arguments.points {
         None => vec![Vec::new(); lifts.len()],
         Some(path) => {
-            let text = std::fs::read_to_string(path)
+            let text = text_file::read(path)
                 .map_err(|error| Failure::BadInput(format!("{} cannot be read: {error}", path.display())))?;
             let whose = only.or((lifts.len() == 1).then_some(0));
             let read = read_points(&path.display().to_string(), &text, &lifts, whose);

@@ -14,6 +14,7 @@ mod kept_file;
 mod log_plan;
 mod mount;
 mod new;
+mod numbers;
 mod outputs;
 mod place;
 mod progress;

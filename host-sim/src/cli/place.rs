@@ -4,6 +4,7 @@ use super::failure::Failure;
 use super::kept_file::KeptFile;
 use risertrim_sim::calibrate::NamedLift;
 use risertrim_sim::scenario::{Named, Scenario, parse_installation};
+use risertrim_sim::text_file;
 use std::path::Path;
 
 /// An installation with the text it was read from.
@@ -23,7 +24,7 @@ impl Place {
             .find(|(name, _)| *name == name_or_path);
         let text = match shipped {
             Some((_, text)) => (*text).to_owned(),
-            None => std::fs::read_to_string(Path::new(name_or_path)).map_err(|error| {
+            None => text_file::read(Path::new(name_or_path)).map_err(|error| {
                 let names: Vec<&str> = Scenario::shipped().iter().map(|(name, _)| *name).collect();
                 Failure::BadInput(format!(
                     "{name_or_path} cannot be read: {error}\nGive the path of an installation file, or a shipped scenario: {}",

@@ -3,6 +3,7 @@
 use super::failure::Failure;
 use super::kept_file::KeptFile;
 use super::log_plan::LogPlan;
+use super::numbers;
 use super::outputs::{Kind, Outputs};
 use super::print;
 use super::progress::Progress;
@@ -38,7 +39,7 @@ pub struct Arguments {
     #[arg(value_name = "SCENARIO", default_value = DEFAULT)]
     scenario: String,
     /// Simulated hours instead of the scenario's own
-    #[arg(long, value_name = "H")]
+    #[arg(long, value_name = "H", value_parser = numbers::hours, allow_negative_numbers = true)]
     hours: Option<f64>,
     /// Seed of the true place and of all noise, instead of the scenario's
     #[arg(long, value_name = "N")]
@@ -50,7 +51,7 @@ pub struct Arguments {
     #[arg(long, value_name = "DIR")]
     csv: Option<PathBuf>,
     /// Seconds between two rows of the CSV files
-    #[arg(long, value_name = "S", default_value_t = 10.0, value_parser = seconds)]
+    #[arg(long, value_name = "S", default_value_t = 10.0, value_parser = numbers::seconds, allow_negative_numbers = true)]
     csv_every: f64,
     /// Also write FILE as a board would: for decode, replay and tune
     #[arg(long, value_name = "FILE")]
@@ -214,11 +215,4 @@ fn list() -> String {
         }
     }
     text
-}
-
-fn seconds(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(seconds) if (0.1..=86_400.0).contains(&seconds) => Ok(seconds),
-        _ => Err("give a number of seconds from 0.1 to 86400".to_owned()),
-    }
 }

@@ -1,6 +1,7 @@
 //! `risertrim soak`: years, calm days, hostile readings.
 
 use super::failure::Failure;
+use super::numbers;
 use super::print;
 use super::progress::Progress;
 use clap::Args;
@@ -26,7 +27,7 @@ pub struct Arguments {
     #[arg(value_name = "SCENARIO")]
     scenarios: Vec<String>,
     /// Years (0.01 to 30) with seasons, fouling and cleanings
-    #[arg(long, value_name = "N", required_unless_present_any = ["calm_days", "hostile"], value_parser = number_of_years)]
+    #[arg(long, value_name = "N", required_unless_present_any = ["calm_days", "hostile"], value_parser = numbers::years, allow_negative_numbers = true)]
     years: Option<f64>,
     /// Days (1 to 365) on which nothing is wrong: no alarm may come up
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=365))]
@@ -107,11 +108,4 @@ fn places(arguments: &Arguments, one: bool) -> Result<Vec<(String, Scenario)>, F
         places.push((name, scenario));
     }
     Ok(places)
-}
-
-fn number_of_years(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(years) if (0.01..=30.0).contains(&years) => Ok(years),
-        _ => Err("give a number of years from 0.01 to 30".to_owned()),
-    }
 }

@@ -1,6 +1,7 @@
 //! `risertrim sweep`: a scenario on many true places.
 
 use super::failure::Failure;
+use super::numbers;
 use super::outputs::{Kind, Outputs};
 use super::print;
 use super::progress::Progress;
@@ -31,7 +32,7 @@ pub struct Arguments {
     #[arg(long, value_name = "N", default_value_t = 1)]
     first: u64,
     /// Simulated hours of each instead of the scenario's own
-    #[arg(long, value_name = "H")]
+    #[arg(long, value_name = "H", value_parser = numbers::hours, allow_negative_numbers = true)]
     hours: Option<f64>,
     /// Keep a row for each seed in this CSV file; seeds that it holds are not run again
     #[arg(long, value_name = "FILE")]

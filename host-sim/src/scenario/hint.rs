@@ -90,6 +90,48 @@ pub(super) fn unit(key: &str, value: f64, sound: &RangeInclusive<f64>) -> Option
     (!guesses.is_empty()).then(|| guesses.join("; "))
 }
 
+/// Endings of keys that people write, and the unit in [`SLIPS`] that each means.
+const WRITTEN: &[(&str, &str)] = &[
+    ("_cm2", "cm2"),
+    ("_mm2", "mm2"),
+    ("_cm", "cm"),
+    ("_in", "inches"),
+    ("_inch", "inches"),
+    ("_m", "m"),
+    ("_mm", "mm"),
+    ("_l_s", "L/s"),
+    ("_l_h", "L/h"),
+    ("_m3_h", "m3/h"),
+    ("_ml_min", "mL/min"),
+    ("_m3_day", "m3/day"),
+    ("_m3", "m3"),
+    ("_pa", "Pa"),
+    ("_mbar", "mbar"),
+    ("_hpa", "mbar"),
+    ("_bar", "bar"),
+    ("_ms", "ms"),
+    ("_s", "s"),
+    ("_min", "min"),
+    ("_h", "h"),
+    ("_rad", "radians"),
+];
+
+/// What to write for a key whose value stands in the unit that `written` ends with, where the key is `right`.
+pub(super) fn converted(written: &str, right: &str, value: f64) -> Option<String> {
+    fn longest<'a>(key: &str, endings: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+        endings.filter(|end| key.ends_with(end)).max_by_key(|end| end.len())
+    }
+    let lower = written.to_lowercase();
+    let of_written = longest(&lower, WRITTEN.iter().map(|(end, _)| *end))?;
+    let of_right = longest(right, SLIPS.iter().map(|slip| slip.0))?;
+    if lower.strip_suffix(of_written) != right.strip_suffix(of_right) {
+        return None;
+    }
+    let unit = WRITTEN.iter().find(|(end, _)| *end == of_written)?.1;
+    let times = SLIPS.iter().find(|slip| slip.0 == of_right && slip.1 == unit)?.2;
+    Some(format!("write {right} = {}", plain(value * times)))
+}
+
 /// The one of `known` that `word` most likely meant.
 pub(super) fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let lower = word.to_lowercase();
@@ -179,6 +221,22 @@ mod tests {
         assert!(says("at_kpa", 13_000.0, 0.0..=300.0).contains("in Pa, write 13"));
         assert!(says("water_c", 295.15, 0.0..=40.0).contains("in K, write 22"));
         assert_eq!(unit("priority", 17.0, &(1.0..=1.5)), None);
+    }
+
+    #[test]
+    fn a_key_in_another_unit_is_written_in_ours() {
+        let says = |written, right, value| converted(written, right, value).unwrap_or_default();
+        assert_eq!(says("rim_cm", "rim_mm", 130.0), "write rim_mm = 1300");
+        assert_eq!(says("rim_m", "rim_mm", 1.3), "write rim_mm = 1300");
+        assert_eq!(
+            says("riser_bore_in", "riser_bore_mm", 2.0),
+            "write riser_bore_mm = 50.8"
+        );
+        assert_eq!(says("target_m3_h", "target_l_min", 3.0), "write target_l_min = 50");
+        assert_eq!(says("at_mbar", "at_kpa", 130.0), "write at_kpa = 13");
+        // Another key, or a unit that cannot be turned into ours.
+        assert_eq!(converted("brim_cm", "rim_mm", 1.0), None);
+        assert_eq!(converted("rim_l", "rim_mm", 1.0), None);
     }
 
     #[test]

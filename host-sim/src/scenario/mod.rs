@@ -3,6 +3,7 @@
 //! | file | what |
 //! | --- | --- |
 //! | `section`, `log`, `hint` | takes keys from a table, checks them, notes every fault with its line, guesses what was meant |
+//! | `slip` | what was meant where a file is no TOML |
 //! | `report` | all faults of a file at once |
 //! | `site`, `tank`, `outlet`, `lift`, `control` | the installation, read once for the controller and once for the plant |
 //! | `check` | the controller's own check, brought back to the file's lines |
@@ -30,6 +31,7 @@ mod report;
 mod section;
 mod shipped;
 mod site;
+mod slip;
 mod tank;
 #[cfg(test)]
 mod tests;
@@ -241,7 +243,7 @@ pub fn load_installation(path: &Path) -> Result<Named, Report> {
 }
 
 fn file(path: &Path) -> Result<String, Report> {
-    std::fs::read_to_string(path).map_err(|error| {
+    crate::text_file::read(path).map_err(|error| {
         let name = path.display().to_string();
         Report::unreadable(&name, format!("{name} cannot be read: {error}"), None)
     })

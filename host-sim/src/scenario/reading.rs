@@ -4,7 +4,7 @@ use super::happening::Names;
 use super::log::{Draft, Log};
 use super::report::{Kind, Report};
 use super::section::Section;
-use super::{LIFTS, Scenario, TANKS, check, control, lift, outlet, site, tank, timeline, truth};
+use super::{LIFTS, Scenario, TANKS, check, control, lift, outlet, site, slip, tank, timeline, truth};
 use crate::plant::PlantSpec;
 use risertrim::fault::Place;
 use risertrim::installation::{Installation, Lift};
@@ -15,7 +15,10 @@ pub(super) fn read(name_of_file: &str, text: &str, start_needed: bool) -> Result
     let (table, errors) = DeTable::parse_recoverable(text);
     let log = Log::new(text);
     for error in &errors {
-        syntax(&log, error, text.len());
+        let at = error.span().map_or(text.len(), |bytes| bytes.start);
+        if !slip::follows(text, at) || error.message() != "duplicate key" {
+            syntax(&log, error, text);
+        }
     }
     let scenario = whole(&log, table.get_ref(), start_needed);
     let mut findings = log.into_findings();
@@ -41,8 +44,9 @@ pub(super) fn read(name_of_file: &str, text: &str, start_needed: bool) -> Result
     }
 }
 
-fn syntax(log: &Log<'_>, error: &toml::de::Error, end: usize) {
-    let bytes = error.span().unwrap_or(end..end);
+fn syntax(log: &Log<'_>, error: &toml::de::Error, text: &str) {
+    let bytes = error.span().unwrap_or(text.len()..text.len());
+    let hint = slip::hint(text, bytes.start);
     log.fault(
         None,
         Draft {
@@ -52,7 +56,7 @@ fn syntax(log: &Log<'_>, error: &toml::de::Error, end: usize) {
             key: String::new(),
             allowed: "here".to_owned(),
             message: format!("this is not TOML: {}", error.message()),
-            hint: None,
+            hint,
         },
     );
 }

@@ -110,6 +110,9 @@ impl<'t> Section<'t> {
             ("a number", DeValue::String(_)) => {
                 Some("write the number alone; its unit is the end of the key".to_owned())
             }
+            ("a list of tables", DeValue::Table(_)) => {
+                Some(format!("write [[{key}]] above each {key}, with two brackets"))
+            }
             _ => None,
         };
         let found = match value.get_ref() {
@@ -386,15 +389,18 @@ impl<'t> Section<'t> {
 
     /// Ends the reading: every key that nobody asked for is unknown.
     pub fn end(self) {
-        for (key, _) in self.table {
+        for (key, value) in self.table {
             let name: &str = key.get_ref();
             if self.known.contains(&name) {
                 continue;
             }
             let free = self.known.iter().copied().filter(|known| !self.has(known));
             let near = hint::nearest(name, free).or_else(|| hint::nearest(name, self.known.iter().copied()));
+            let number = as_number(value.get_ref());
             let hint = match near {
-                Some(near) => format!("did you mean {near}?"),
+                Some(near) => number
+                    .and_then(|number| hint::converted(name, near, number))
+                    .unwrap_or_else(|| format!("did you mean {near}?")),
                 None => format!("known here: {}", self.known.join(", ")),
             };
             let mut draft = self.draft(

@@ -90,10 +90,7 @@ pub fn provoke(all: &mut Said) {
 /// Nothing but the command line.
 const PLAIN: &[(&str, &str)] = &[
     ("simulate nowhere.toml", "nowhere.toml"),
-    (
-        "simulate --hours 0",
-        "cannot simulate 0 hours: give a number above 0 and at most",
-    ),
+    ("simulate --hours 0", "give a number of hours from 0.01 to 87600"),
     ("simulate --live", "--live needs a terminal; use --csv or --html"),
     ("simulate --hours 0.1 --html none/x.html", "cannot write none/x.html"),
     ("simulate --hours 0.1 --log none/x.rtlog", "cannot write none/x.rtlog"),

@@ -5,6 +5,7 @@ use risertrim_sim::scenario::Scenario;
 
 const DEFAULT: &str = "default";
 const SHARED: &str = "shared_tank";
+const ONE_LIFT: &str = "one_lift";
 
 /// A shipped place, what is written otherwise, and what is said of it.
 type Case = (&'static str, &'static [(&'static str, &'static str)], &'static str);
@@ -15,6 +16,47 @@ const LARGE_LINE: &str = "air_line = { bore_mm = 32, length_m = 6, minor_loss = 
 const LARGE_DIFFUSER: &str = "diffuser = { opening_kpa = 0.3, loss_kpa = 0.5, at_l_min = 150 }";
 const EVENT: &str = "top_up_l = 20";
 const CARP_AREA: &str = "area_m2 = 2.0";
+
+/// Slips of people who write such a file for the first time.
+const SLIPS: &[Case] = &[
+    (
+        SHARED,
+        &[("[run]", "[run]\nhours = 1\nhours = 2")],
+        "this is not TOML: duplicate key",
+    ),
+    (
+        ONE_LIFT,
+        &[("[[lift]]", "[lift]")],
+        "write [[lift]] above each lift, with two brackets",
+    ),
+    (
+        SHARED,
+        &[("[[lift]]", "[lift]"), ("[[lift]]", "[lift]")],
+        "write [[lift]] above each lift, with two brackets",
+    ),
+    (
+        SHARED,
+        &[("rim_mm = 950", "rim_mm = 950,5")],
+        "a decimal point is a point: write rim_mm = 950.5",
+    ),
+    (
+        SHARED,
+        &[("rim_mm = 950", "rim_mm = 950 mm")],
+        "write the number alone; its unit is the end of the key",
+    ),
+    (SHARED, &[("fish = true", "fish = yes")], "write fish = true"),
+    (
+        SHARED,
+        &[("[place]", "[place]\nname = Pond")],
+        "write a text in quotes: \"like this\"",
+    ),
+    (
+        SHARED,
+        &[("[place]", "[place]\nname = \u{201c}Pond\u{201d}")],
+        "write straight quotes: \" before and after a text",
+    ),
+    (SHARED, &[("rim_mm = 950", "rim_cm = 95")], "write rim_mm = 950"),
+];
 
 /// Values and keys.
 const KEYS: &[Case] = &[
@@ -421,7 +463,14 @@ fn changed(base: &str, changes: &[(&str, &str)]) -> String {
 
 /// Makes every mistake.
 pub fn provoke(all: &mut Said) {
-    for (base, changes, says) in KEYS.iter().chain(UNITS).chain(PARTS).chain(EVENTS).chain(CONTROLLER) {
+    for (base, changes, says) in SLIPS
+        .iter()
+        .chain(KEYS)
+        .chain(UNITS)
+        .chain(PARTS)
+        .chain(EVENTS)
+        .chain(CONTROLLER)
+    {
         let said = said_of(&changed(base, changes));
         all.take(&format!("{changes:?}"), &said, &["mine.toml", says]);
     }

@@ -30,6 +30,10 @@ const NOT_HERE: &[(&str, &str)] = &[
         "; and {more} more",
         "for users of the core alone; this program tells each fault by itself",
     ),
+    (
+        "cannot simulate {hours} hours",
+        "the command line and files take no such number",
+    ),
     ("cannot write JSON", "writing into memory does not fail"),
     ("cannot make the page", "writing into memory does not fail"),
     (

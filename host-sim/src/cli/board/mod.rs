@@ -9,6 +9,7 @@ mod words;
 use super::failure::Failure;
 use super::kept_file::KeptFile;
 use super::log_plan::LogPlan;
+use super::numbers;
 use super::outputs::{Kind, Outputs};
 use super::place::Place;
 use super::print;
@@ -116,7 +117,7 @@ pub struct Arguments {
     #[arg(long, value_name = "S", default_value_t = 1.0, value_parser = wait)]
     wait: f64,
     /// Simulated hours instead of the scenario's own
-    #[arg(long, value_name = "H")]
+    #[arg(long, value_name = "H", value_parser = numbers::hours, allow_negative_numbers = true)]
     hours: Option<f64>,
     /// Seed of the true place and of all noise, instead of the scenario's
     #[arg(long, value_name = "N")]
@@ -138,6 +139,9 @@ enum Writer {
 
 /// Does it.
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
+    if arguments.tell.iter().any(Telling::asks_for_help) {
+        return print(&tell::help());
+    }
     let place = arguments.send.as_deref().map(Place::load).transpose()?;
     let named = arguments.installation.as_deref().map(Place::load).transpose()?;
     let known = named.as_ref().or(place.as_ref());

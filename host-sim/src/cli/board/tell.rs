@@ -4,9 +4,36 @@ use risertrim::units::WaterFlow;
 use risertrim::{Command, Opening};
 use std::str::FromStr;
 
-/// All that can be told, for help and for what was not understood.
-const ALL: &str = "target LIFT L/MIN, hand LIFT PERCENT, auto LIFT, out LIFT, in LIFT, commission LIFT, essential on|off, \
-                   backup on|off, seen, reset, silence MINUTES";
+/// All that can be told, and what comes of it.
+const ALL: &[(&str, &str)] = &[
+    ("target LIFT L/MIN", "its target from now on, approached slowly"),
+    ("hand LIFT PERCENT", "its valve goes there and stays"),
+    ("auto LIFT", "it is trimmed to its target again"),
+    ("out LIFT", "out of service: it moves no water"),
+    ("in LIFT", "it is back in service and trimmed"),
+    ("commission LIFT", "it is measured as soon as its turn comes"),
+    (
+        "essential on|off",
+        "every lift on its air floor, fish first; or no more",
+    ),
+    ("backup on|off", "the blower runs on its backup; or the mains is back"),
+    ("seen", "the alarms that stand are noted as seen"),
+    ("reset", "alarms that are over go off the list"),
+    (
+        "silence MINUTES",
+        "the alarms that stand are silent for so long: 0 (ends it) to 240",
+    ),
+];
+
+/// What can be told, for people.
+pub fn help() -> String {
+    let mut text = String::from("A board is told --tell \"WORDS\", once or more:\n");
+    for (words, comes_of_it) in ALL {
+        text.push_str(&format!("  {words:<18} {comes_of_it}\n"));
+    }
+    text.push_str("LIFT is its name in the place that -i gives, or its number from 1.\n");
+    text
+}
 
 /// A command whose lift is named as the person named it.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +45,7 @@ pub struct Telling {
 
 #[derive(Clone, Debug, PartialEq)]
 enum What {
+    Help,
     Lift { name: String, does: Does },
     Place(Command),
 }
@@ -37,6 +65,7 @@ impl FromStr for Telling {
     fn from_str(text: &str) -> Result<Self, String> {
         let words: Vec<&str> = text.split_whitespace().collect();
         let what = match words.as_slice() {
+            ["help"] => What::Help,
             ["target", name @ .., flow] if !name.is_empty() => lift(name, Does::Target(number(flow, "L/min")?)),
             ["hand", name @ .., share] if !name.is_empty() => {
                 let percent = number(share, "percent")?;
@@ -59,7 +88,10 @@ impl FromStr for Telling {
                     .parse()
                     .map_err(|_| format!("\"{minutes}\" is no number of minutes: give 0 (ends a silence) to 240"))?,
             }),
-            _ => return Err(format!("a board can be told: {ALL}")),
+            _ => {
+                let all: Vec<&str> = ALL.iter().map(|(words, _)| *words).collect();
+                return Err(format!("a board can be told: {}", all.join(", ")));
+            }
         };
         Ok(Self {
             words: words.join(" "),
@@ -85,12 +117,18 @@ fn number(text: &str, unit: &str) -> Result<f32, String> {
 }
 
 impl Telling {
+    /// Somebody asks what can be told.
+    pub fn asks_for_help(&self) -> bool {
+        self.what == What::Help
+    }
+
     /// The command, and what becomes true once it is taken. Lifts go by the names of their place, or by their numbers.
     ///
     /// # Errors
     /// No lift is called so; in words.
     pub fn command(&self, names: &[String]) -> Result<(Command, String), String> {
         let (name, does) = match &self.what {
+            What::Help => return Err(help()),
             What::Place(command) => return Ok((*command, place_words(*command))),
             What::Lift { name, does } => (name, *does),
         };

@@ -369,3 +369,45 @@ fn no_text_makes_the_reader_panic() {
         let _ = Scenario::parse("line.toml", &text).map_err(|report| report.to_string());
     }
 }
+
+#[test]
+fn a_list_written_with_one_bracket_is_told_once_a_header_and_not_once_a_key() {
+    let text = DEFAULT.replace("[[lift]]", "[lift]");
+    let report = Scenario::parse("single.toml", &text)
+        .expect_err("the file is wrong")
+        .to_string();
+    assert!(report.contains("write [[lift]] above each lift"), "{report}");
+    // Three lifts: the parser stumbles at the second and at the third.
+    let said = faults(&text);
+    assert_eq!(said.iter().filter(|fault| !fault.only_warns).count(), 2, "{report}");
+}
+
+#[test]
+fn a_key_in_another_unit_is_told_what_to_write() {
+    let text = changed(DEFAULT, "rim_mm = 1300", "rim_cm = 130");
+    let report = Scenario::parse("cm.toml", &text)
+        .expect_err("the file is wrong")
+        .to_string();
+    assert!(
+        report.contains("there is no key rim_cm") && report.contains("write rim_mm = 1300"),
+        "{report}"
+    );
+}
+
+#[test]
+fn slips_of_the_pen_are_told_what_to_write_beside_what_the_parser_says() {
+    for (from, to, says) in [
+        ("fish = true", "fish = yes", "write fish = true"),
+        ("area_m2 = 0.5", "area_m2 = 0,5", "write area_m2 = 0.5"),
+        ("\"Halfmoon Shed\"", "\u{201c}Halfmoon Shed\u{201d}", "straight quotes"),
+    ] {
+        let text = changed(DEFAULT, from, to);
+        let report = Scenario::parse("slip.toml", &text)
+            .expect_err("the file is wrong")
+            .to_string();
+        assert!(
+            report.contains("this is not TOML") && report.contains(says),
+            "{to}: {report}"
+        );
+    }
+}
