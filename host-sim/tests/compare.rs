@@ -88,6 +88,13 @@ fn table_and_page_show_everybody() {
         );
     }
     assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
+    // First what a grower takes from it, and the goals of this project last.
+    let at = |part: &str| text.find(part).unwrap_or_else(|| panic!("no \"{part}\" in {text}"));
+    assert!(at("was asked of them") < at("after   own") && at("after   own") < at("Against the goals"));
+    let of_own = |of: fn(&Figures) -> f64| compared().row(Contender::Risertrim).map_or(0.0, |row| row.mean(of));
+    let said = format!("{:.1} % of the time under risertrim", of_own(Figures::in_band_percent));
+    let plain = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(plain.contains(&said) && page.contains(&said), "{said}: {plain}");
     // Alone in its file: nothing is fetched from anywhere.
     assert!(!page.contains("src=\"") && !page.contains("href=\"http"));
     assert!(page.contains("default-src 'none'"));

@@ -54,6 +54,11 @@ fn a_log_gives_a_report_and_a_new_installation_with_its_comments() {
         &report.display().to_string(),
     ]);
     assert_eq!(output.status.code(), Some(0), "{}", text(&output));
+    assert!(
+        text(&output).contains("another state of this place"),
+        "{}",
+        text(&output)
+    );
     let new = std::fs::read_to_string(&out).unwrap();
     assert!(new.contains("# the cheap one") && new.contains("# to be sure"), "{new}");
     let value = |key: &str| -> f64 {

@@ -27,6 +27,8 @@ pub enum PointFaultKind {
     Levels,
     /// All points at one air.
     OneAir,
+    /// Two points at one air and the same levels that cannot both be right.
+    Contradiction,
 }
 
 /// One mistake, with where it stands.

@@ -25,6 +25,13 @@ const AIR_OFF: f64 = 8.0;
 /// Airs within this ratio are one air.
 const ONE_AIR: f64 = 1.25;
 
+/// Airs whose logarithms differ by less are the same air.
+const SAME_AIR: f64 = 0.05;
+/// Levels this near are the same, m.
+const SAME_LEVEL_M: f64 = 0.02;
+/// Flows further apart than this contradict each other.
+const CONTRADICTS: f64 = 3.0;
+
 /// Notes what is not plausible about the points of one lift.
 pub(super) fn check(lift: &NamedLift, points: &[Point], faults: &mut Vec<PointFault>) {
     let wet: Vec<&Point> = points.iter().filter(|point| point.flow_m3_s > 0.0).collect();
@@ -98,6 +105,39 @@ pub(super) fn check(lift: &NamedLift, points: &[Point], faults: &mut Vec<PointFa
         faults.push(in_other_unit(Kind::WrongUnit, line, "air", &message, middle, 1.0));
     }
     one_air(lift, &wet, &peak, faults);
+    contradiction(&wet, faults);
+}
+
+/// Two fills at the same air and levels of which one gives many times the other. A warning: just above the onset a lift may do so.
+fn contradiction(wet: &[&Point], faults: &mut Vec<PointFault>) {
+    let level = |one: Option<f64>, other: Option<f64>| match (one, other) {
+        (Some(one), Some(other)) => (one - other).abs() < SAME_LEVEL_M,
+        (one, other) => one.is_none() && other.is_none(),
+    };
+    let alike = |one: &Point, other: &Point| {
+        (one.air_m3_s / other.air_m3_s).ln().abs() < SAME_AIR
+            && level(Some(one.source_m), Some(other.source_m))
+            && level(one.receiver_m, other.receiver_m)
+    };
+    for (index, one) in wet.iter().enumerate() {
+        for other in wet.iter().skip(index + 1).filter(|other| alike(one, other)) {
+            let ratio = other.flow_m3_s / one.flow_m3_s;
+            if !(1.0 / CONTRADICTS..=CONTRADICTS).contains(&ratio) {
+                let (first, second) = (one.lines.first(), other.lines.first());
+                let message = format!(
+                    "{} L/min of water, and {} L/min in line {}, at the same air and levels",
+                    figure(60_000.0 * other.flow_m3_s),
+                    figure(60_000.0 * one.flow_m3_s),
+                    first.copied().unwrap_or(0)
+                );
+                let fault = PointFault::new(Kind::Contradiction, second.copied().unwrap_or(0), message).warning();
+                faults.push(
+                    fault.help("one of the two is likely wrong: look at its litres and seconds, or fill once more"),
+                );
+                return;
+            }
+        }
+    }
 }
 
 fn one_air(lift: &NamedLift, wet: &[&Point], peak: &risertrim::lift::Peak, faults: &mut Vec<PointFault>) {

@@ -6,6 +6,7 @@ use super::place::{Place, write};
 use super::print;
 use super::progress::Progress;
 use clap::Args;
+use risertrim::frame::fingerprint;
 use risertrim_sim::scenario::Scenario;
 use risertrim_sim::tune::{
     Allowed, Names, ReadError, decide, fit, propose, read_logs, report_json, report_text, written,
@@ -59,6 +60,19 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let told = place.as_ref().map(|place| &place.named.told);
     let series = read_logs(&arguments.logs, told, |share| progress.show(share)).map_err(failed)?;
     drop(progress);
+    let marks = (
+        told.and_then(fingerprint),
+        series.installation.as_ref().and_then(fingerprint),
+    );
+    if let (Some(file), (Some(told), Some(logged))) = (&arguments.installation, marks)
+        && told != logged
+    {
+        eprintln!(
+            "note: the log was written under another state of this place (mark {logged:08X}) than {file} tells (mark {told:08X}). Valves, \
+             outlets and lifts are taken as the file tells them: if pipes, valves or weirs were changed since the log was written, give the \
+             file as it was then."
+        );
+    }
     let Some(told) = told.or(series.installation.as_ref()) else {
         return Err(Failure::BadInput(
             "the log does not hold its installation: give its file by --installation".to_owned(),

@@ -10,6 +10,7 @@
 //! | `yardstick`, `figures` | what is asked of each lift at each moment, and how far from it the water was |
 //! | `run` | [`compare`]: all of them, all seeds |
 //! | `trace` | what is kept of a run to be drawn |
+//! | `in_short` | what a grower takes from it |
 //! | `table`, `sentences`, `page` | the outcome for people, as text and as a page with charts |
 //!
 //! Everybody gets the same plant, the same noise, the same timeline and the same limits on the valves.
@@ -19,6 +20,7 @@ mod contender;
 mod figures;
 mod gains;
 mod hand;
+mod in_short;
 mod inferred;
 mod knowing;
 mod page;
@@ -31,6 +33,7 @@ mod yardstick;
 
 pub use contender::Contender;
 pub use figures::{Figures, LiftFigures, Spell};
+pub use in_short::in_short;
 pub use page::page;
 pub use run::{Comparison, Row, Seen, compare};
 pub use sentences::sentences;

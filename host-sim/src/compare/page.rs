@@ -1,6 +1,7 @@
 //! The outcome as one page with charts.
 
 use super::contender::Contender;
+use super::in_short::in_short;
 use super::run::{Comparison, Seen};
 use super::sentences::sentences;
 use super::table::{MAIN, main_cells};
@@ -58,7 +59,7 @@ fn body(comparison: &Comparison, name: &str, events: &[Event]) -> String {
         comparison.hours,
         comparison.seeds.len()
     );
-    for line in sentences(comparison) {
+    for line in in_short(comparison) {
         let _ = writeln!(out, "<li>{}</li>", escaped(&line));
     }
     out.push_str("</ul>\n<div class=\"scroll\"><table><thead><tr>");
@@ -93,6 +94,11 @@ fn body(comparison: &Comparison, name: &str, events: &[Event]) -> String {
          <noscript><p>The charts need JavaScript.</p></noscript>\n</section>\n{CONTROLS}",
         comparison.seeds.first().copied().unwrap_or_default()
     );
+    out.push_str("<section>\n<h2>Against the goals of this project</h2>\n<ul>\n");
+    for line in sentences(comparison) {
+        let _ = writeln!(out, "<li>{}</li>", escaped(&line));
+    }
+    out.push_str("</ul>\n</section>\n");
     for (id, title, about) in [
         (
             "timeline",

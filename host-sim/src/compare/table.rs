@@ -2,6 +2,7 @@
 
 use super::contender::Contender;
 use super::figures::{Figures, LiftFigures};
+use super::in_short::in_short;
 use super::run::{Comparison, Row};
 use super::sentences::sentences;
 use crate::output::{new_table, number, wrapped};
@@ -17,6 +18,10 @@ pub fn text(comparison: &Comparison) -> String {
         comparison.hours,
         seeds(&comparison.seeds)
     );
+    for line in in_short(comparison) {
+        text.push_str(&wrapped(&line, 2));
+    }
+    text.push('\n');
     for table in [main(comparison), lifts(comparison)] {
         for line in table.lines() {
             text.push_str(line.trim_end());
@@ -33,7 +38,7 @@ pub fn text(comparison: &Comparison) -> String {
     }
     text.push('\n');
     text.push_str(&wrapped(NOTE, 0));
-    text.push('\n');
+    text.push_str("\nAgainst the goals of this project:\n");
     for line in sentences(comparison) {
         text.push_str(&wrapped(&line, 2));
     }

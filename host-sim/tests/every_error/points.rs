@@ -18,6 +18,10 @@ const CASES: &[(&str, &str)] = &[
         "there is not one row of values",
     ),
     (
+        "air_l_min,water_l_min,source_level_mm\n200,150,1050\n100,90,1050\n200,15,1050\n",
+        "15.0 L/min of water, and 150 L/min in line 2, at the same air and levels",
+    ),
+    (
         "air_l_min,water_l_min,source_level_mm\n20,much,1050\n",
         "line 2: water_l_min = much: this is not a number",
     ),
