@@ -3,14 +3,27 @@
 use super::outcome::AlarmOutcome;
 use crate::names::Names;
 use crate::scenario::Scenario;
-use risertrim::alarm::{Alarm, Subject};
+use risertrim::alarm::{Alarm, Figure, Subject};
 
 /// One alarm that came up, and when it went.
 #[derive(Clone, Copy, Debug, PartialEq)]
 struct Entry {
     alarm: Alarm,
+    /// Its number by now.
+    latest: Figure,
     at_s: f64,
     cleared_s: Option<f64>,
+}
+
+impl Entry {
+    /// As it is told: one that stands with its number of the moment, one that is over with that of when it came up.
+    fn told(&self) -> Alarm {
+        let mut alarm = self.alarm;
+        if self.cleared_s.is_none() {
+            alarm.figure = self.latest;
+        }
+        alarm
+    }
 }
 
 /// Keeps every alarm that came up.
@@ -29,8 +42,8 @@ impl AlarmLog {
         let is_in = |list: &[Alarm], alarm: &Alarm| list.iter().any(|other| other.same_as(alarm) && other.stands());
         for entry in self.entries.iter_mut().filter(|entry| entry.cleared_s.is_none()) {
             match now.iter().find(|alarm| alarm.same_as(&entry.alarm) && alarm.stands()) {
-                // The cause may be found later, and the number is kept as it was when it came up.
-                Some(alarm) => entry.alarm.cause = alarm.cause,
+                // The cause may be found later.
+                Some(alarm) => (entry.alarm.cause, entry.latest) = (alarm.cause, alarm.figure),
                 None => entry.cleared_s = Some(now_s),
             }
         }
@@ -38,6 +51,7 @@ impl AlarmLog {
         for alarm in standing.filter(|alarm| !is_in(&self.standing, alarm)) {
             self.entries.push(Entry {
                 alarm: *alarm,
+                latest: alarm.figure,
                 at_s: now_s,
                 cleared_s: None,
             });
@@ -54,7 +68,7 @@ impl AlarmLog {
                 cleared_s: entry.cleared_s,
                 kind: entry.alarm.kind.name().to_owned(),
                 subject: subject_name(entry.alarm.subject, scenario),
-                text: names(scenario).sentence(&entry.alarm),
+                text: names(scenario).sentence(&entry.told()),
                 urgency: entry.alarm.kind.urgency(),
                 what: entry.alarm.kind.text().what.to_owned(),
                 means: entry.alarm.kind.text().means.to_owned(),
@@ -98,5 +112,21 @@ mod tests {
         }
         let times: Vec<_> = log.entries.iter().map(|e| (e.alarm, e.at_s, e.cleared_s)).collect();
         assert_eq!(times, [(high, 2.0, Some(4.0)), (low, 3.0, None), (high, 5.0, None)]);
+    }
+
+    #[test]
+    fn an_alarm_that_stands_is_told_with_its_number_of_the_moment_and_one_that_is_over_as_it_came_up() {
+        let at = |percent| {
+            let mut alarm = Alarm::new(Kind::LiftFouling, Subject::Lift(0));
+            alarm.figure = Figure::Percent(percent);
+            alarm
+        };
+        let mut log = AlarmLog::default();
+        log.note(1.0, &[at(84)]);
+        log.note(2.0, &[at(70)]);
+        assert_eq!(log.entries[0].told(), at(70));
+        log.note(3.0, &[at(86)]);
+        log.note(4.0, &[]);
+        assert_eq!(log.entries[0].told(), at(84));
     }
 }
