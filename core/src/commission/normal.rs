@@ -2,6 +2,9 @@
 
 use crate::math::sqrt;
 
+/// Parameters at most.
+const MOST: usize = 5;
+
 /// Normal equations of `N` parameters: `a x = b`, gathered row by row.
 #[derive(Clone, Copy, Debug)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -57,14 +60,8 @@ impl<const N: usize> Normal<N> {
 
     /// Adds one observation: `residual` = measured less modelled, `slope` = change of the model with each parameter, `weight` =
     /// one over its variance.
-    #[inline(never)]
     pub fn add(&mut self, residual: f32, slope: &[f32; N], weight: f32) {
-        for ((row, b), si) in self.a.iter_mut().zip(&mut self.b).zip(slope) {
-            *b += weight * si * residual;
-            for (a, sj) in row.iter_mut().zip(slope) {
-                *a += weight * si * sj;
-            }
-        }
+        add_row(self.a.as_flattened_mut(), &mut self.b, residual, slope, weight);
         self.chi2 += weight * residual * residual;
         self.rows = self.rows.saturating_add(1);
     }
@@ -73,35 +70,46 @@ impl<const N: usize> Normal<N> {
     ///
     /// The equations are scaled to a unit diagonal first, so that parameters of very different size lose no digits.
     #[must_use]
-    #[inline(never)]
     pub fn solve(&self) -> Option<([f32; N], [[f32; N]; N])> {
-        let (mut scale, mut column) = ([0.0f32; N], [0.0f32; N]);
-        let (mut lower, mut covariance) = ([[0.0f32; N]; N], [[0.0f32; N]; N]);
-        let mut room = Room {
-            scale: &mut scale,
-            column: &mut column,
-            lower: lower.as_flattened_mut(),
-        };
-        room.invert(self.a.as_flattened(), covariance.as_flattened_mut())?;
-        let mut step = [0.0f32; N];
-        for (step, row) in step.iter_mut().zip(&covariance) {
-            *step = row.iter().zip(&self.b).fold(0.0, |sum, (c, b)| sum + c * b);
-        }
-        step.iter().all(|x| x.is_finite()).then_some((step, covariance))
+        let (mut step, mut covariance) = ([0.0f32; N], [[0.0f32; N]; N]);
+        solve(self.a.as_flattened(), &self.b, &mut step, covariance.as_flattened_mut())?;
+        Some((step, covariance))
     }
+}
+
+/// See [`Normal::add`]: one code for every number of parameters.
+#[inline(never)]
+fn add_row(a: &mut [f32], b: &mut [f32], residual: f32, slope: &[f32], weight: f32) {
+    for ((row, b), si) in a.chunks_exact_mut(slope.len().max(1)).zip(b).zip(slope) {
+        *b += weight * si * residual;
+        for (a, sj) in row.iter_mut().zip(slope) {
+            *a += weight * si * sj;
+        }
+    }
+}
+
+/// See [`Normal::solve`]; matrices row by row.
+#[inline(never)]
+fn solve(a: &[f32], b: &[f32], step: &mut [f32], covariance: &mut [f32]) -> Option<()> {
+    let n = b.len();
+    Room {
+        scale: [0.0; MOST].get_mut(..n)?,
+        column: [0.0; MOST].get_mut(..n)?,
+        lower: [0.0; MOST * MOST].get_mut(..n * n)?,
+    }
+    .invert(a, covariance)?;
+    for (step, row) in step.iter_mut().zip(covariance.chunks_exact(n.max(1))) {
+        *step = row.iter().zip(b).fold(0.0, |sum, (c, b)| sum + c * b);
+    }
+    step.iter().all(|x| x.is_finite()).then_some(())
 }
 
 /// The inverse of a positive definite matrix; `None` when it is not.
 #[must_use]
 pub fn inverse<const N: usize>(matrix: &[[f32; N]; N]) -> Option<[[f32; N]; N]> {
-    Normal {
-        a: *matrix,
-        b: [0.0; N],
-        chi2: 0.0,
-        rows: 0,
-    }
-    .solve()
-    .map(|(_, inverse)| inverse)
+    let (mut step, mut inverse) = ([0.0f32; N], [[0.0f32; N]; N]);
+    solve(matrix.as_flattened(), &[0.0; N], &mut step, inverse.as_flattened_mut())?;
+    Some(inverse)
 }
 
 /// What an inversion works with; the number of parameters is that of `scale`. One code for every size.
