@@ -130,14 +130,16 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let doubts = self.settle_air(seconds);
         self.predict(&doubts, seconds);
-        let checked = self.take_levels(readings, step_ms, seconds);
+        let mut checked = [Checked::Missing; TANKS];
+        self.take_levels(readings, &mut checked, (step_ms, seconds));
         let any_level = checked.iter().any(|checked| matches!(checked, Checked::Level(_)));
         self.renew_curves();
         let fixed = self
             .place
             .no_levels
             .update(!any_level, any_level, NO_LEVELS_AFTER_S, step_ms);
-        let verdicts = self.guard(step_ms);
+        let mut verdicts = [TankVerdict::default(); TANKS];
+        self.guard(&mut verdicts, step_ms);
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));
         self.ration(step_ms);
         self.plan_stops(&verdicts, (step_ms, seconds), fixed || trial.is_some());

@@ -91,11 +91,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         floor(of) - floor(above)
     }
 
-    /// Checks and takes the level readings, and says what each was worth.
+    /// Checks and takes the level readings, and puts into `worth` what each was worth: given back as a value it would be copied.
     #[inline(never)]
-    pub(super) fn take_levels(&mut self, readings: &Readings<TANKS>, step_ms: u32, seconds: f32) -> [Checked; TANKS] {
+    pub(super) fn take_levels(
+        &mut self,
+        readings: &Readings<TANKS>,
+        worth: &mut [Checked; TANKS],
+        (step_ms, seconds): (u32, f32),
+    ) {
         let mut believed = heapless::Vec::<LevelInput, TANKS>::new();
-        let mut all = [Checked::Missing; TANKS];
         let mut swapped_tanks = self.place.swapped_tanks;
         let mut odd = swapped_tanks;
         let rates = self.fastest_rates();
@@ -104,7 +108,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             .iter_mut()
             .zip(&self.installation.tanks)
             .zip(&rates)
-            .zip(&mut all);
+            .zip(worth);
         for (index, (((run, tank), rate), worth)) in tanks.enumerate() {
             let swapped = swapped_tanks & 1 == 1;
             swapped_tanks >>= 1;
@@ -146,7 +150,6 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         self.filter.update(&believed);
         self.settle_jumps();
-        all
     }
 
     /// Was it the water that jumped, or the sensor? Water that was poured in or taken runs off again, or comes again; a sensor
@@ -326,10 +329,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
     }
 
+    /// Puts into `verdicts` what the level of each tank asks for.
     #[inline(never)]
-    pub(super) fn guard(&mut self, step_ms: u32) -> [TankVerdict; TANKS] {
+    pub(super) fn guard(&mut self, verdicts: &mut [TankVerdict; TANKS], step_ms: u32) {
         let settings = &self.installation.settings;
-        let mut verdicts = [TankVerdict::default(); TANKS];
         // The slowest valve's way to where it holds, and some seconds for the riser.
         let lead_s = self
             .lifts
@@ -339,7 +342,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 larger(most, run.valve.position().share() * lift.valve.stroke_s)
             })
             + RISER_STOPS_S;
-        let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(&mut verdicts);
+        let tanks = self.tanks.iter_mut().zip(&self.installation.tanks).zip(verdicts);
         for (index, ((run, tank), verdict)) in tanks.enumerate() {
             let believed = self.filter.level_m(index);
             // A filter that reckons with an outlet that is clogged by now sees the level lower than it stands: limits are held
@@ -367,6 +370,5 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let (delay_s, deadband_m) = (settings.level_delay_s, settings.level_deadband_m);
             *verdict = run.guard.update(&view, &tank.limits, delay_s, deadband_m, step_ms);
         }
-        verdicts
     }
 }

@@ -46,10 +46,11 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         mirror(&mut self.p_ff);
         // X = F P: the rows of the levels.
         let mut x_h = self.p_hh;
-        let mut x_f = self.p_hf;
+        let x_f = &mut self.p_hf;
+        let before_f = *x_f;
         let levels = balance.by_level.iter().zip(&balance.levels);
         let factors = balance.by_factor.iter().zip(&balance.factors);
-        let rows = x_h.iter_mut().zip(&mut x_f).zip(steps);
+        let rows = x_h.iter_mut().zip(x_f.iter_mut()).zip(steps);
         for (((x_h, x_f), step), ((f, at_f), (g, at_g))) in rows.zip(levels.zip(factors)).take(self.tanks) {
             let mut places = *at_f;
             while let Some(one) = places.next() {
@@ -57,15 +58,15 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
                 let (a, b) = (*step * get(f, one), *step * get(f, other));
                 if other < TANKS {
                     add_two(x_h, (a, row(&self.p_hh, one)), (b, row(&self.p_hh, other)));
-                    add_two(x_f, (a, row(&self.p_hf, one)), (b, row(&self.p_hf, other)));
+                    add_two(x_f, (a, row(&before_f, one)), (b, row(&before_f, other)));
                 } else {
                     add_scaled(x_h, a, row(&self.p_hh, one));
-                    add_scaled(x_f, a, row(&self.p_hf, one));
+                    add_scaled(x_f, a, row(&before_f, one));
                 }
             }
             add_rows(x_f, *step, g, *at_g, &self.p_ff);
             for index in *at_g {
-                add_column(x_h, *step * get(g, index), &self.p_hf, index);
+                add_column(x_h, *step * get(g, index), &before_f, index);
             }
         }
         // X F': column by column, from the top down to the diagonal.
@@ -85,13 +86,12 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
                 add_column(upper, *step * get(f, index), &x_h, index);
             }
             for index in *at_g {
-                add_column(upper, *step * get(g, index), &x_f, index);
+                add_column(upper, *step * get(g, index), x_f, index);
             }
             for (value, row) in upper.iter().zip(&mut self.p_hh) {
                 set(row, at, *value);
             }
         }
-        self.p_hf = x_f;
     }
 
     /// A tank that is not read for long: its doubt stops growing where it says "unknown".
