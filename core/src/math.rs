@@ -116,12 +116,14 @@ fn root_of_extremes(x: f32) -> f32 {
 /// Natural logarithm, within 2e-7 relative; the logarithm of zero, negative or NaN input is that of the smallest
 /// positive normal f32 (-87.3).
 #[must_use]
+#[inline(never)]
 pub fn ln(x: f32) -> f32 {
     libm::logf(limit(x, f32::MIN_POSITIVE, f32::MAX))
 }
 
 /// `e` to the `x`, within 2e-7 relative; the argument is held to -87..88, so the result is finite and positive.
 #[must_use]
+#[inline(never)]
 pub fn exp(x: f32) -> f32 {
     libm::expf(limit(x, -87.0, 88.0))
 }
