@@ -140,6 +140,7 @@ pub fn pow(x: f32, y: f32) -> f32 {
 
 /// Straight line through a table of rising `x`; the end values hold outside it. `None` for an empty table.
 #[must_use]
+#[inline(never)]
 pub fn interpolate<P>(points: &[P], x: f32, x_of: impl Fn(&P) -> f32, y_of: impl Fn(&P) -> f32) -> Option<f32> {
     let mut previous: Option<&P> = None;
     for point in points {

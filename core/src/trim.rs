@@ -268,6 +268,6 @@ impl ValveTrim {
             return self.held;
         }
         let beyond = self.held.share() + if self.rising { half } else { -half };
-        Opening::new(limit(beyond, settings.least_opening, settings.most_opening))
+        Opening::within(beyond, (settings.least_opening, settings.most_opening))
     }
 }

@@ -113,12 +113,20 @@ impl Opening {
 
     /// Holds `share` to 0..1. NaN becomes wide open: a valve that does not know must let air through.
     #[must_use]
+    #[inline(never)]
     pub fn new(share: f32) -> Self {
         if share.is_nan() {
             Self::WIDE
         } else {
             Self(limit(share, 0.0, 1.0))
         }
+    }
+
+    /// Holds `share` between the limits of a valve as well; NaN becomes the least.
+    #[must_use]
+    #[inline(never)]
+    pub fn within(share: f32, (least, most): (f32, f32)) -> Self {
+        Self::new(limit(share, least, most))
     }
 
     /// Share of the stroke, 0..1.

@@ -5,7 +5,7 @@ use super::branch::Branch;
 use super::path::Path;
 use super::running::Running;
 use super::valve::flow_into_path;
-use crate::math::{limit, seldom};
+use crate::math::seldom;
 use crate::units::{FreeAir, Opening};
 
 /// Pressure evaluations in one settling. A warm start needs two or three, a cold one about eight.
@@ -281,7 +281,7 @@ impl<const LIFTS: usize> Feed<LIFTS> {
         let mut openings = [Opening::SHUT; LIFTS];
         for ((opening, branch), share) in openings.iter_mut().zip(branches).zip(&self.shares) {
             let share = branch.characteristic.opening(*share).share();
-            *opening = Opening::new(limit(share, limits.0, limits.1));
+            *opening = Opening::within(share, limits);
         }
         openings
     }

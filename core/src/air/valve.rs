@@ -87,21 +87,21 @@ impl<P: AsRef<[ValvePoint]>> Characteristic<P> {
     #[must_use]
     pub fn opening(&self, share: f32) -> Opening {
         let share = limit(share, 0.0, 1.0);
-        match self {
-            Self::Linear => Opening::new(share),
+        Opening::new(match self {
+            Self::Linear => share,
             Self::EqualPercentage { rangeability } => {
                 let steep = ln(larger(*rangeability, 1.01));
                 let opening = 1.0 + ln(share) / steep;
-                Opening::new(if opening >= SEAT {
+                if opening >= SEAT {
                     opening
                 } else {
                     SEAT * share / exp((SEAT - 1.0) * steep)
-                })
+                }
             }
             Self::Table { points } => {
-                Opening::new(interpolate(points.as_ref(), share, |p| p.share, |p| p.opening).unwrap_or(share))
+                interpolate(points.as_ref(), share, |p| p.share, |p| p.opening).unwrap_or(share)
             }
-        }
+        })
     }
 }
 

@@ -354,13 +354,8 @@ impl LiftRun {
 
     /// Sends the valve where this step wants it; `aimed` would give it the air it is to get.
     pub fn move_valve(&mut self, aimed: Opening, settings: &Settings, never_read: bool, hurried: bool, step_ms: u32) {
-        let within = |opening: Opening| {
-            Opening::new(seldom::limit(
-                opening.share(),
-                settings.least_opening,
-                settings.most_opening,
-            ))
-        };
+        let limits = (settings.least_opening, settings.most_opening);
+        let within = |opening: Opening| Opening::within(opening.share(), limits);
         let before = self.valve.held();
         // A valve outside the limits (shut by hand before, or as saved by other settings) comes inside at once.
         let outside = within(before) != before;
