@@ -17,8 +17,21 @@ impl Condition {
 
     /// One step: `beyond` the limit, or safely `back` from it. Comes on after `delay_s` beyond, goes off after `delay_s`
     /// back; between the two nothing changes.
+    #[inline]
     pub fn update(&mut self, beyond: bool, back: bool, delay_s: u32, step_ms: u32) -> bool {
-        self.update_slow(beyond, back, (delay_s, delay_s), step_ms)
+        if self.rests() && !beyond {
+            return false;
+        }
+        self.turn(if self.stands() { back } else { beyond }, delay_s, step_ms)
+    }
+
+    /// The same where all that is not beyond is back.
+    #[inline]
+    pub fn follow(&mut self, beyond: bool, delay_s: u32, step_ms: u32) -> bool {
+        if self.rests() && !beyond {
+            return false;
+        }
+        self.turn_to(beyond, delay_s, step_ms)
     }
 
     /// The same with a delay to come on and another to go off.
@@ -27,13 +40,22 @@ impl Condition {
         if self.rests() && !beyond {
             return false;
         }
-        let stands = self.stands();
-        let (turning, delay_s) = if stands {
+        self.turn_slow(beyond, back, delays_s, step_ms)
+    }
+
+    #[inline(never)]
+    fn turn_slow(&mut self, beyond: bool, back: bool, delays_s: (u32, u32), step_ms: u32) -> bool {
+        let (turning, delay_s) = if self.stands() {
             (back, delays_s.1)
         } else {
             (beyond, delays_s.0)
         };
         self.turn(turning, delay_s, step_ms)
+    }
+
+    #[inline(never)]
+    fn turn_to(&mut self, beyond: bool, delay_s: u32, step_ms: u32) -> bool {
+        self.turn(beyond != self.stands(), delay_s, step_ms)
     }
 
     /// One step of turning to the other side, or of staying.

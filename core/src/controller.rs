@@ -137,7 +137,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let fixed = self
             .place
             .no_levels
-            .update(!any_level, any_level, NO_LEVELS_AFTER_S, step_ms);
+            .follow(!any_level, NO_LEVELS_AFTER_S, step_ms);
         let mut verdicts = [TankVerdict::default(); TANKS];
         self.guard(&mut verdicts, step_ms);
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));

@@ -69,7 +69,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 self.place.lost_tanks |= bit(lift.to);
             }
         }
-        if self.place.odd.update(odd, !odd, ODD_AFTER_S, step_ms) && !self.place.was_odd {
+        if self.place.odd.follow(odd, ODD_AFTER_S, step_ms) && !self.place.was_odd {
             stops.again();
         }
         self.place.was_odd = self.place.odd.stands();

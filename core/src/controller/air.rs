@@ -31,7 +31,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             .zip(self.place.gauge_pa.get())
             .map_or(0.0, |(pa, mean)| (pa - mean).abs());
         let far = off > GAUGE_FAR * most && !self.place.gauge.is_unsteady();
-        let follows = self.place.gauge_far.update(far, !far, 2, step_ms);
+        let follows = self.place.gauge_far.follow(far, 2, step_ms);
         let share = seconds / (seconds + if follows { GAUGE_FOLLOWS_S } else { GAUGE_FILTER_S });
         self.place.gauge_pa = pa.map_or(Possibly::NONE, |pa| {
             let mean = self.place.gauge_pa.get();

@@ -287,7 +287,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let stands = self
             .place
             .swapped
-            .update(pair != 0, pair == 0, SWAPPED_AFTER_S, step_ms);
+            .follow(pair != 0, SWAPPED_AFTER_S, step_ms);
         if !stands {
             self.place.swapped_tanks = 0;
         } else if !stood {

@@ -62,7 +62,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 LiftState::StoppedToMeasure | LiftState::Commissioning | LiftState::OutOfService => false,
                 _ => run.flow.m3_s < -RUNS_BACK_M3_S,
             };
-            run.astray.update(strays, !strays, ASTRAY_S, step_ms);
+            run.astray.follow(strays, ASTRAY_S, step_ms);
             let _ = step.lifts.push(LiftStep {
                 command: run.valve.command(lift.valve.backlash, &self.installation.settings),
                 position: run.valve.position(),

@@ -383,6 +383,6 @@ impl LiftRun {
         } else {
             self.still_for.clear();
         }
-        self.out_of_reach.update(self.beyond, !self.beyond, 60, step_ms);
+        self.out_of_reach.follow(self.beyond, 60, step_ms);
     }
 }

@@ -99,7 +99,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                     && self.installation.serves_fish(lift)
                     && !run.is_kept_low()
             });
-        self.place.below_floor.update(below, !below, AIR_NEEDED_S, step_ms);
+        self.place.below_floor.follow(below, AIR_NEEDED_S, step_ms);
 
         if self.trial.running().is_some() {
             self.place.since_trial.clear();

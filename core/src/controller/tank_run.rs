@@ -49,7 +49,7 @@ impl TankRun {
     pub fn note(&mut self, checked: Checked, step_ms: u32) {
         let good = matches!(checked, Checked::Level(_));
         let silent = checked == Checked::Missing;
-        self.silent.update(silent, !silent, SENSOR_DELAY_S, step_ms);
+        self.silent.follow(silent, SENSOR_DELAY_S, step_ms);
         self.out_of_range
             .update(checked == Checked::OutOfRange, good, SENSOR_DELAY_S, step_ms);
         self.since_jump.add(step_ms);

@@ -65,7 +65,7 @@ impl Gauge {
     pub fn update(&mut self, view: &GaugeView, seconds: f32, step_ms: u32) {
         let most = larger(view.most_pa, 1.0);
         let silent = view.shows_pa.is_none();
-        self.silent.update(silent, !silent, 60, step_ms);
+        self.silent.follow(silent, 60, step_ms);
         let Some(shows) = view.shows_pa else { return };
         let known = self.known_s >= KNOWN_AFTER_S;
         let expected = view.curve_pa + self.usual_pa;
