@@ -134,10 +134,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.take_levels(readings, &mut checked, (step_ms, seconds));
         let any_level = checked.iter().any(|checked| matches!(checked, Checked::Level(_)));
         self.renew_curves();
-        let fixed = self
-            .place
-            .no_levels
-            .follow(!any_level, NO_LEVELS_AFTER_S, step_ms);
+        let fixed = self.place.no_levels.follow(!any_level, NO_LEVELS_AFTER_S, step_ms);
         let mut verdicts = [TankVerdict::default(); TANKS];
         self.guard(&mut verdicts, step_ms);
         let trial = self.run_trial(readings, &verdicts, (step_ms, seconds));

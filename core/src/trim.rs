@@ -215,6 +215,7 @@ impl ValveTrim {
 
     /// Position at the end of the next step of this length.
     #[must_use]
+    #[inline(never)]
     pub fn position_after(&self, stroke_s: f32, seconds: f32) -> Opening {
         let gap = self.held.share() - self.position.share();
         let reach = if stroke_s > 0.0 { seconds / stroke_s } else { 1.0 };

@@ -98,9 +98,7 @@ impl<P: AsRef<[ValvePoint]>> Characteristic<P> {
                     SEAT * share / exp((SEAT - 1.0) * steep)
                 }
             }
-            Self::Table { points } => {
-                interpolate(points.as_ref(), share, |p| p.share, |p| p.opening).unwrap_or(share)
-            }
+            Self::Table { points } => interpolate(points.as_ref(), share, |p| p.share, |p| p.opening).unwrap_or(share),
         })
     }
 }

@@ -123,7 +123,6 @@ impl Fit {
         covariance: &[[f32; 4]; 4],
         worst: f32,
     ) -> Option<Found> {
-        let [losses, slip, air] = self.logs.map(exp);
         let [[ll, ls, la, _], [_, ss, sa, _], [_, _, aa, _], _] = *covariance;
         // Every flow was read through one outlet: its error is common. Let the air's multiplier carry it (the flow goes by
         // about the 0.6th power of the air on the working part of the curve).
@@ -136,10 +135,8 @@ impl Fit {
             air_high_m3_s: high,
         };
         let calibration = Calibration {
-            losses,
-            slip,
-            air,
             fit: Some(fit),
+            ..multipliers(&self.logs)
         };
         // The openings' own part and the outlet's, in the middle and at both ends.
         let own = Calibration {
@@ -169,18 +166,22 @@ impl Fit {
     }
 }
 
+/// The multipliers with these logarithms.
+#[inline(never)]
+fn multipliers([losses, slip, air]: &[f32; 3]) -> Calibration {
+    Calibration {
+        losses: exp(*losses),
+        slip: exp(*slip),
+        air: exp(*air),
+        fit: None,
+    }
+}
+
 /// Flow of the lift's curve with these logarithms of the multipliers, m3/s.
 fn flow(lift: &PooledLift, logs: &[f32; 3], conditions: &Conditions, point: &Steady) -> f32 {
-    let [losses, slip, air] = logs.map(exp);
-    let calibration = Calibration {
-        losses,
-        slip,
-        air,
-        fit: None,
-    };
     Curve::new(
         &lift.riser,
-        &calibration,
+        &multipliers(logs),
         conditions,
         point.source_m,
         Some(point.receiver_m),

@@ -284,10 +284,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             }
         }
         let stood = self.place.swapped_tanks != 0;
-        let stands = self
-            .place
-            .swapped
-            .follow(pair != 0, SWAPPED_AFTER_S, step_ms);
+        let stands = self.place.swapped.follow(pair != 0, SWAPPED_AFTER_S, step_ms);
         if !stands {
             self.place.swapped_tanks = 0;
         } else if !stood {

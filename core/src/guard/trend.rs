@@ -189,6 +189,7 @@ impl Trend {
 }
 
 /// A number of units as it is kept.
+#[inline(never)]
 fn kept(units: f32) -> u16 {
     #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to what it takes
     let units = limit(units + 0.5, 1.0, 65_000.0) as u16;

@@ -24,50 +24,32 @@ pub fn relative_sigma(
     air: FreeAir,
 ) -> Option<f32> {
     let fit = calibration.fit?;
-    let flow: &dyn Fn(&Calibration) -> f32 = &|calibration| {
-        Curve::new(riser, calibration, conditions, source_m, receiver_m)
+    let flow: &dyn Fn([f32; 3]) -> f32 = &|[losses, slip, air_times]| {
+        let shifted = Calibration {
+            losses: calibration.losses * losses,
+            slip: calibration.slip * slip,
+            air: calibration.air * air_times,
+            fit: None,
+        };
+        Curve::new(riser, &shifted, conditions, source_m, receiver_m)
             .flow(air)
             .m3_s
     };
-    let middle = flow(calibration);
+    let middle = flow([1.0; 3]);
     if !(middle > 0.0) {
         return None;
     }
-    let slope = |up: Calibration, down: Calibration| (flow(&up) - flow(&down)) / (2.0 * STEP * middle);
-    let (more, less) = (1.0 + STEP, 1.0 - STEP);
-    let of = calibration;
-    let weights = [
-        slope(
-            Calibration {
-                losses: of.losses * more,
-                ..*of
-            },
-            Calibration {
-                losses: of.losses * less,
-                ..*of
-            },
-        ),
-        slope(
-            Calibration {
-                slip: of.slip * more,
-                ..*of
-            },
-            Calibration {
-                slip: of.slip * less,
-                ..*of
-            },
-        ),
-        slope(
-            Calibration {
-                air: of.air * more,
-                ..*of
-            },
-            Calibration {
-                air: of.air * less,
-                ..*of
-            },
-        ),
-    ];
+    let mut weights = [0.0f32; 3];
+    for (which, weight) in weights.iter_mut().enumerate() {
+        let shifted = |times: f32| {
+            let mut shift = [1.0f32; 3];
+            if let Some(own) = shift.get_mut(which) {
+                *own = times;
+            }
+            flow(shift)
+        };
+        *weight = (shifted(1.0 + STEP) - shifted(1.0 - STEP)) / (2.0 * STEP * middle);
+    }
     let outside = if air.m3_s < fit.air_low_m3_s {
         1.0 - air.m3_s / fit.air_low_m3_s
     } else if air.m3_s > fit.air_high_m3_s && fit.air_high_m3_s > 0.0 {
