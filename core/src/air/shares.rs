@@ -41,14 +41,7 @@ pub fn share_out<const LIFTS: usize>(
 ) -> ([FreeAir; LIFTS], bool) {
     let with = |class: u8, share: f32, floors: f32| {
         let mut air = [FreeAir::ZERO; LIFTS];
-        for (air, claim) in air.iter_mut().zip(claims) {
-            let of_claim = match claim.priority {
-                p if p < class => claim.at(1.0),
-                p if p == class => claim.at(share),
-                _ => claim.at(0.0),
-            };
-            *air = FreeAir::from_m3_s(of_claim.m3_s * floors);
-        }
+        share_in(&mut air, claims, (class, share), floors);
         air
     };
     let all = with(u8::MAX, 1.0, 1.0);
@@ -75,6 +68,20 @@ pub fn share_out<const LIFTS: usize>(
         }
     }
     (largest(&|share| with(0, 0.0, share), can_serve), true)
+}
+
+/// What each is to get: all it wants where its priority comes before `class`, in that class its floor and a share of what it wants
+/// beyond, after it its floor; and so much of all that.
+#[inline(never)]
+fn share_in(air: &mut [FreeAir], claims: &[Claim], (class, share): (u8, f32), floors: f32) {
+    for (air, claim) in air.iter_mut().zip(claims) {
+        let share = match claim.priority {
+            p if p < class => 1.0,
+            p if p == class => share,
+            _ => 0.0,
+        };
+        *air = FreeAir::from_m3_s(claim.at(share).m3_s * floors);
+    }
 }
 
 /// The largest share, within 0.1 %, that can be served.

@@ -4,7 +4,6 @@ use super::*;
 use crate::air::Running;
 use crate::guard::Doubt;
 use crate::math::seldom::{larger, smaller};
-use crate::units::WaterFlow;
 
 /// Air that one unit less of a bank must be able to give, of what is wanted, before it may stop.
 const SPARE: f32 = 1.1;
@@ -344,15 +343,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return;
         }
         self.place.fed_on = true;
-        let room = |run: &LiftRun, claim: &Claim| {
-            let most = smaller(settings.peak_share, run.trust.most_share()) * run.peak.flow.m3_s;
-            let air = run.curve.air_for(WaterFlow::from_m3_s(most)).unwrap_or(FreeAir::ZERO);
-            if run.is_trimmed() {
-                larger(air.m3_s - claim.wanted.m3_s, 0.0)
-            } else {
-                0.0
-            }
-        };
+        let room = |run: &LiftRun, claim: &Claim| run.room_to_peak_m3_s(claim.wanted, settings);
         let all = self.lifts.iter().zip(claims.iter());
         let rooms = all.fold(0.0f32, |sum, (run, claim)| sum + room(run, claim));
         let share = smaller(lacks / larger(rooms, 1.0e-9), 1.0);

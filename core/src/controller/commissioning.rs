@@ -12,7 +12,7 @@ use crate::level::{ABOVE_RIM_M, LOWEST_M};
 use crate::lift::Calibration;
 use crate::math::seldom::{larger, limit, smaller};
 use crate::outlet::{Drain, Outlet};
-use crate::step::{Reading, Readings};
+use crate::step::Readings;
 use crate::units::{FreeAir, Opening, WaterFlow};
 
 /// Level of water that an outlet falls free into, m: far below any crest.
@@ -152,10 +152,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let run = self.lifts.get(index)?;
         let (from, to) = (usize::from(lift.from), usize::from(lift.to));
         let tank = self.installation.tanks.get(to)?;
-        let read_m = |tank: usize| match (readings.levels.get(tank), self.installation.tanks.get(tank)) {
-            (Some(Reading::Value(raw)), Some(of)) => Some(of.sensor.scale.level_m(*raw) + of.sensor.zero_m)
-                .filter(|level| *level > LOWEST_M && *level < of.rim_m + ABOVE_RIM_M),
-            _ => None,
+        let read_m = |tank: usize| {
+            let most_m = self.installation.tanks.get(tank)?.rim_m + ABOVE_RIM_M;
+            self.read_m(readings, tank)
+                .filter(|level| *level > LOWEST_M && *level < most_m)
         };
         let dry_below_m = |outlet: &Outlet<_>| self.installation.dry_below_m(outlet);
         let working = tank

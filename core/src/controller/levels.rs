@@ -251,17 +251,21 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         true
     }
 
+    /// What the sensor of a tank shows, scaled, m.
+    #[inline(never)]
+    pub(super) fn read_m(&self, readings: &Readings<TANKS>, tank: usize) -> Option<f32> {
+        match (readings.levels.get(tank), self.installation.tanks.get(tank)) {
+            (Some(Reading::Value(raw)), Some(of)) => Some(of.sensor.scale.level_m(*raw) + of.sensor.zero_m),
+            _ => None,
+        }
+    }
+
     /// Two sensors of which each shows what the other showed before, and whether they do so no more, one of them among those that are
     /// `odd`. A bit for each of them, from the first reading on: the smaller or slower tank may well show as much by itself, but not
     /// at the moment at which the other jumps.
     #[inline(never)]
     fn find_swapped(&mut self, readings: &Readings<TANKS>, odd: u32, step_ms: u32) -> u32 {
-        let read = |index: usize| match (readings.levels.get(index), self.installation.tanks.get(index)) {
-            (Some(Reading::Value(raw)), Some(tank)) => {
-                Some(tank.sensor.scale.level_m(*raw) + tank.sensor.zero_m).filter(|level| level.is_finite())
-            }
-            _ => None,
-        };
+        let read = |index: usize| self.read_m(readings, index).filter(|level| level.is_finite());
         let mut pair = 0;
         let tanks = self.tanks.len();
         for one in 0..tanks {

@@ -240,6 +240,18 @@ impl LiftRun {
         smaller(settings.peak_share, self.trust.most_share()) * self.peak.flow.m3_s
     }
 
+    /// Air that it can take beyond what it wants and gives more water for, m3/s; none where the trim does not decide.
+    #[inline(never)]
+    pub fn room_to_peak_m3_s(&self, wanted: FreeAir, settings: &Settings) -> f32 {
+        let most = WaterFlow::from_m3_s(self.most_m3_s(settings));
+        let air = self.curve.air_for(most).unwrap_or(FreeAir::ZERO);
+        if self.is_trimmed() {
+            seldom::larger(air.m3_s - wanted.m3_s, 0.0)
+        } else {
+            0.0
+        }
+    }
+
     /// Its factor in so many days, when it fouls on as it does.
     #[inline(never)]
     pub fn factor_in(&self, days: f32) -> f32 {

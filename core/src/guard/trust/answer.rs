@@ -11,7 +11,7 @@ use crate::math::seldom::{larger, smaller};
 /// Below this share of its target a lift is off it.
 const OFF: f32 = 0.95;
 /// Lifts of a tank that together give this share of the most they ever gave do what they are told.
-const AS_EVER: core::ops::RangeInclusive<f32> = 0.93..=1.07;
+const AS_EVER: (f32, f32) = (0.93, 1.07);
 /// With so much more air by the curve ...
 const MORE_CURVE: f32 = 1.25;
 /// ... or this, where it cannot get more ...
@@ -88,7 +88,7 @@ impl Trust {
             self.timer.add(step_ms);
             return 1.0;
         }
-        if seen.shares && self.phase == Phase::NoAnswer && !AS_EVER.contains(&seen.together) {
+        if seen.shares && self.phase == Phase::NoAnswer && !is_as_ever(seen.together) {
             self.timer.add(step_ms);
             if self.timer.reached_s(TRY_AGAIN_S) {
                 self.phase = Phase::Sound;
@@ -101,7 +101,7 @@ impl Trust {
             (self.curve_m3_s, self.flow_m3_s) = (seen.curve_m3_s, flow);
             if !seen.shares {
                 self.kept_m3_s = flow;
-            } else if AS_EVER.contains(&seen.together) {
+            } else if is_as_ever(seen.together) {
                 self.kept_m3_s = seen.target_m3_s;
             }
             if !at_its_peak {
@@ -180,4 +180,10 @@ impl Trust {
         self.timer.clear();
         1.0
     }
+}
+
+/// True when the lifts of a tank together give what they ever gave.
+#[inline(never)]
+fn is_as_ever(together: f32) -> bool {
+    together >= AS_EVER.0 && together <= AS_EVER.1
 }

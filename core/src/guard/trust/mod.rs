@@ -259,7 +259,7 @@ impl Trust {
     }
 
     /// Does it seem to give more than it ever did? With less air on trial, a valve that does not follow seems to.
-    #[inline(always)]
+    #[inline(never)]
     fn note_more(&mut self, seen: &Delivery, step_ms: u32) -> bool {
         let (mut beyond, mut back) = (MORE, 0.93 * MORE);
         if let Some(seemed) = self.held {
