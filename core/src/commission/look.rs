@@ -1,6 +1,6 @@
 //! What a trial sees at a step, what it wants done, and where it stands.
 
-use super::{Outcome, Refusal};
+use super::Refusal;
 use crate::lift::{Curve, Peak};
 use crate::outlet::OutletView;
 use crate::tank::{AreaPoint, LevelLimits, area_m2};
@@ -75,7 +75,7 @@ pub enum Move {
     /// Open it for this air, at once.
     Air(FreeAir),
     /// It is over.
-    End(Outcome),
+    End,
 }
 
 /// Where a trial stands.

@@ -60,7 +60,8 @@ impl Trial {
         usize::from(self.outlet)
     }
 
-    /// One step of the trial.
+    /// One step of the trial; `Err` holds what came of it.
+    #[allow(clippy::result_large_err)] // passed on in place
     pub fn advance(
         &mut self,
         look: &Look,
@@ -68,7 +69,7 @@ impl Trial {
         tank: &Basin<'_>,
         conditions: &Conditions,
         peak_share: f32,
-    ) -> Move {
+    ) -> Result<Move, Outcome> {
         let stop = match &tank.outlet {
             None => Err(Refusal::OutletUnclear),
             Some(outlet) => look.stop.map_or(Ok(outlet), Err),
@@ -80,14 +81,14 @@ impl Trial {
                     Err(why) => Next::Refused(why),
                 };
                 match next {
-                    Next::Move(wanted) => wanted,
-                    Next::Refused(why) => Move::End(self.outcome(Err(why), Err(why))),
+                    Next::Move(wanted) => Ok(wanted),
+                    Next::Refused(why) => Err(self.outcome(Err(why), Err(why))),
                     Next::Found { law, .. } if stop.is_ok_and(|outlet| hides_a_trickle(&law, lift, outlet)) => {
-                        Move::End(self.outcome(Ok(law), Err(Refusal::LiftRuns)))
+                        Err(self.outcome(Ok(law), Err(Refusal::LiftRuns)))
                     }
                     Next::Found { law, fill, doubt } => {
                         self.stage = Stage::Curve(ByOpenings::new(law, fill, doubt, look));
-                        Move::Keep
+                        Ok(Move::Keep)
                     }
                 }
             }
@@ -98,8 +99,8 @@ impl Trial {
                     Err(why) => Err(Err(why)),
                 };
                 match ended {
-                    Ok(wanted) => wanted,
-                    Err(curve) => Move::End(self.outcome(Ok(law), curve)),
+                    Ok(wanted) => Ok(wanted),
+                    Err(curve) => Err(self.outcome(Ok(law), curve)),
                 }
             }
         }

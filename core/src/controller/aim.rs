@@ -234,7 +234,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let (all, above_floor) = gives_up.get(index).copied().unwrap_or_default();
             let order = match trial {
                 _ if all => Order::GiveUp,
-                Some((_, Move::End(_))) | None if held => Order::Hold,
+                Some((_, Move::End)) | None if held => Order::Hold,
                 Some((tried, Move::Air(air))) if tried == index => Order::Try(Some(air)),
                 Some((tried, Move::Keep)) if tried == index => Order::Try(None),
                 Some((_, Move::Keep | Move::Air(_))) if others_wait => Order::Wait,

@@ -91,16 +91,18 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let index = self.trial.running()?.lift.into();
         let look = self.look(index, readings, verdicts, step_ms, seconds)?;
-        let wanted = self.advance_trial(index, &look)?;
-        if let Move::End(outcome) = wanted {
-            self.trial = Trying::Ended(outcome);
-            self.take_over(index, &outcome);
+        match self.advance_trial(index, &look)? {
+            Ok(wanted) => Some((index, wanted)),
+            Err(outcome) => {
+                self.take_over(index, &outcome);
+                self.trial = Trying::Ended(outcome);
+                Some((index, Move::End))
+            }
         }
-        Some((index, wanted))
     }
 
     #[inline(never)]
-    fn advance_trial(&mut self, index: usize, look: &Look) -> Option<Move> {
+    fn advance_trial(&mut self, index: usize, look: &Look) -> Option<Result<Move, Outcome>> {
         let lift = self.installation.lifts.get(index)?;
         let Trying::Running(trial) = &mut self.trial else {
             return None;
