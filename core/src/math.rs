@@ -64,6 +64,14 @@ pub mod seldom {
     pub fn smaller(a: f32, b: f32) -> f32 {
         super::smaller(a, b)
     }
+
+    /// The whole part of a number held between nothing and `most`; NaN counts as nothing.
+    #[inline(never)]
+    #[must_use]
+    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held, and saturating beyond
+    pub fn whole(value: f32, most: f32) -> u16 {
+        limit(value, 0.0, most) as u16
+    }
 }
 
 /// `value` when it is a number, else `otherwise`.

@@ -3,7 +3,7 @@
 //! Levels are kept as differences from the first ones, in 20 um: a fiftieth of a millimetre of noise, of which a bin averages
 //! at most a few dozen readings.
 
-use crate::math::seldom::limit;
+use crate::math::seldom::{limit, whole};
 
 /// Bins of a record: 30 of 2 s, 30 of 5 s, 36 of 30 s: 21 minutes and a half.
 pub const BINS: usize = 96;
@@ -145,9 +145,9 @@ fn packed(difference_m: f32) -> i16 {
 }
 
 /// A share in 255ths, to the nearest.
-#[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // limited before
+#[allow(clippy::cast_possible_truncation)] // 255 at most
 fn byte(share: f32) -> u8 {
-    (limit(share, 0.0, 1.0) * 255.0 + 0.5) as u8
+    whole(limit(share, 0.0, 1.0) * 255.0 + 0.5, 255.0) as u8
 }
 
 #[cfg(test)]

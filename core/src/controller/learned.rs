@@ -4,6 +4,7 @@ use super::Controller;
 use super::run::Mode;
 use crate::command::Command;
 use crate::guard::{Ageing, Trend};
+use crate::math::seldom;
 use crate::units::Opening;
 use serde::{Deserialize, Serialize};
 
@@ -61,8 +62,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 },
                 sigma: self.filter.factor_sigma(index),
                 opening: lift.valve.held(),
-                #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // a share up to 1
-                most: (lift.trust.most_share() * f32::from(WHOLE) + 0.5) as u8,
+                #[allow(clippy::cast_possible_truncation)] // 255 at most
+                most: seldom::whole(lift.trust.most_share() * f32::from(WHOLE) + 0.5, 255.0) as u8,
                 trend: lift.trend,
                 blower: self.ageing,
             });

@@ -1,7 +1,7 @@
 //! What is left of a battery, how long it lasts, and what is given up so that it lasts as long as wanted.
 
 use crate::air::Backup;
-use crate::math::seldom::{larger, limit, smaller};
+use crate::math::seldom::{larger, smaller, whole};
 use crate::time::Held;
 
 /// Time between two looks, s.
@@ -153,10 +153,7 @@ impl Reserve {
 }
 
 fn minutes(left_wh: f32, power_w: f32) -> u16 {
-    let minutes = limit(60.0 * left_wh / larger(power_w, 0.1), 0.0, 60_000.0);
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to 0..60 000
-    let whole = minutes as u16;
-    whole
+    whole(60.0 * left_wh / larger(power_w, 0.1), 60_000.0)
 }
 
 #[cfg(test)]

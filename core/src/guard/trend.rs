@@ -7,7 +7,7 @@
 //! surprises counts only in part, so a bad day moves the line little. What is kept takes eight bytes a lift and has the same bits
 //! after a restart.
 
-use crate::math::seldom::{larger, limit};
+use crate::math::seldom::{larger, limit, whole};
 use crate::math::sqrt;
 use serde::{Deserialize, Serialize};
 
@@ -163,8 +163,8 @@ impl Trend {
     /// What the lift gives of what it gave when clean, percent; `None` before it is known.
     #[must_use]
     pub fn percent_of_clean(&self) -> Option<u8> {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to 0..250
-        let percent = limit(100.0 * self.of_clean() + 0.5, 0.0, 250.0) as u8;
+        #[allow(clippy::cast_possible_truncation)] // 250 at most
+        let percent = whole(100.0 * self.of_clean() + 0.5, 250.0) as u8;
         (self.looks > 0).then_some(percent)
     }
 
@@ -191,9 +191,7 @@ impl Trend {
 /// A number of units as it is kept.
 #[inline(never)]
 fn kept(units: f32) -> u16 {
-    #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to what it takes
-    let units = limit(units + 0.5, 1.0, 65_000.0) as u16;
-    units
+    whole(larger(units + 0.5, 1.0), 65_000.0)
 }
 
 #[cfg(test)]

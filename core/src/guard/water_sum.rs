@@ -1,7 +1,7 @@
 //! Water lost from a place or come into it, told from water moved within it.
 
 use crate::condition::Condition;
-use crate::math::seldom::{larger, smaller};
+use crate::math::seldom::{larger, smaller, whole};
 
 /// Time over which the usual amount follows, s: evaporation and a daily top-up pass unnoticed, a leak does not.
 const USUAL_S: f32 = 5400.0;
@@ -61,9 +61,7 @@ impl WaterSum {
     /// How much less there is than lately, or how much more, L.
     #[must_use]
     pub fn litres(&self) -> u16 {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to 0..60 000
-        let litres = smaller(1000.0 * self.missing_m3.abs(), 60_000.0) as u16;
-        litres
+        whole(smaller(1000.0 * self.missing_m3.abs(), 60_000.0), 60_000.0)
     }
 }
 

@@ -80,9 +80,7 @@ impl Trust {
     /// What it delivers of the best it did, percent.
     #[must_use]
     pub fn percent_of_best(&self, factor: f32) -> u16 {
-        #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to 0..1000
-        let percent = seldom::limit(100.0 * factor / seldom::larger(self.best, 0.01), 0.0, 1000.0) as u16;
-        percent
+        seldom::whole(100.0 * factor / seldom::larger(self.best, 0.01), 1000.0)
     }
 
     /// True when the trim goes by what was learned before, not by what is seen now.
