@@ -124,7 +124,7 @@ pub struct Valve<P = heapless::Vec<ValvePoint, CHARACTERISTIC_POINTS>> {
 pub fn flow_function(ratio: f32, critical_ratio: f32) -> f32 {
     let ellipse = |r: f32| {
         let x = (r - critical_ratio) / (1.0 - critical_ratio);
-        sqrt(larger(1.0 - x * x, 0.0))
+        sqrt(1.0 - x * x)
     };
     if ratio <= critical_ratio {
         1.0
@@ -161,7 +161,7 @@ pub fn flow_into_path(
     let c = 1.0 - w * w;
     let below = b + sqrt(b * b + 4.0 * v * v * c);
     let flow = if below > 0.0 {
-        sqrt(larger(2.0 * c / below, 0.0))
+        sqrt(2.0 * c / below)
     } else {
         full
     };

@@ -317,7 +317,7 @@ impl Fit {
             coefficient: exp(log_c),
             zero_m: zero,
             leak_m3_s,
-            leak_sigma_m3_s: leak_slope * sqrt(larger(at(2, 2), 0.0) * larger(misfit, 1.0)),
+            leak_sigma_m3_s: leak_slope * sqrt(at(2, 2) * larger(misfit, 1.0)),
             sigma: sqrt(
                 larger(variance, 0.0) * larger(misfit, 1.0)
                     + AREA_SIGMA * AREA_SIGMA

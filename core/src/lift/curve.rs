@@ -309,7 +309,7 @@ impl Curve {
     pub fn peak_near(&self, last: &Peak) -> Peak {
         let jl = last.flow.m3_s / self.area_m2;
         let (alpha, beta, gamma) = self.quadratic(jl);
-        let root = sqrt(larger(alpha * gamma, 0.0));
+        let root = sqrt(alpha * gamma);
         let (a, c) = (self.a1 * C0, self.lift_m * C0);
         let beta_slope = 2.0 * (a + self.a2 * C0) * jl + self.a2 * self.drift_m_s;
         let gamma_slope = (3.0 * a * jl + 2.0 * self.a1 * self.drift_m_s) * jl + c;
@@ -327,7 +327,7 @@ impl Curve {
     /// water at all), negative where beta has reached zero.
     fn short_of_peak_by(&self, jl: f32) -> f32 {
         let (alpha, beta, gamma) = self.quadratic(jl);
-        -beta - 2.0 * sqrt(larger(alpha * gamma, 0.0))
+        -beta - 2.0 * sqrt(alpha * gamma)
     }
 
     fn peak_at(&self, jl: f32) -> Peak {
