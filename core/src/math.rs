@@ -58,6 +58,13 @@ pub mod seldom {
         super::larger(a, b)
     }
 
+    /// The number where it is positive, else zero; a NaN is zero too.
+    #[inline(never)]
+    #[must_use]
+    pub fn positive(value: f32) -> f32 {
+        super::larger(value, 0.0)
+    }
+
     /// See [`super::smaller`].
     #[inline(never)]
     #[must_use]

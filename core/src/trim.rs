@@ -63,7 +63,7 @@ impl Trim {
     /// Starts again from `flow`, as after a time in manual or out of service, quicker than a new target would be approached;
     /// from standing still most of it at once.
     pub fn return_from(&mut self, flow: WaterFlow) {
-        self.ramped = WaterFlow::from_m3_s(seldom::larger(flow.m3_s, 0.0));
+        self.ramped = WaterFlow::from_m3_s(seldom::positive(flow.m3_s));
         self.returning = true;
     }
 

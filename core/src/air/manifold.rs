@@ -136,7 +136,7 @@ impl<'a> Manifold<'a> {
         } else {
             self.balance(self.running.pressure_pa(self.supply, total_m3_s), &|_| total_m3_s)
         };
-        seldom::larger(by_curve + self.above_curve_pa, 0.0)
+        seldom::positive(by_curve + self.above_curve_pa)
     }
 
     /// The pressure at which the blower gives what is drawn: bracketed secant on a falling function.

@@ -1,7 +1,7 @@
 //! How much of the blower runs, and the power it takes.
 
 use super::blower::AirSupply;
-use crate::math::seldom::{larger, limit};
+use crate::math::seldom::{larger, limit, positive};
 
 /// What runs of a blower, as shares of its whole curve.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -78,7 +78,7 @@ pub fn power_w(air_m3_s: f32, pressure_pa: f32, atmosphere_pa: f32, efficiency: 
     let r = limit(pressure_pa / larger(atmosphere_pa, 1.0), 0.0, 1.0);
     let work = r * (1.0 - r * (0.357_14 - 0.204_08 * r));
     // Free air is at 100 kPa: the product of pressure and volume is that of the inlet.
-    larger(air_m3_s, 0.0) * crate::units::FREE_AIR_PA * work / larger(efficiency, 0.01)
+    positive(air_m3_s) * crate::units::FREE_AIR_PA * work / larger(efficiency, 0.01)
 }
 
 #[cfg(test)]

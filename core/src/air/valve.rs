@@ -160,11 +160,7 @@ pub fn flow_into_path(
     let b = 2.0 * w * v + 1.0 / (full * full);
     let c = 1.0 - w * w;
     let below = b + sqrt(b * b + 4.0 * v * v * c);
-    let flow = if below > 0.0 {
-        sqrt(2.0 * c / below)
-    } else {
-        full
-    };
+    let flow = if below > 0.0 { sqrt(2.0 * c / below) } else { full };
     if (still_pa + loss_pa_s2_m6 * flow * flow) / p1_pa <= LINEAR_ABOVE {
         return flow;
     }

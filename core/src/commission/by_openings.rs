@@ -8,7 +8,7 @@ use super::rest::{REST_AT_MOST_S, Rest};
 use super::{CLEAR_OF_LIMIT_M, CURVE_SIGMA, Refusal, outlet_fit};
 use crate::installation::{Conditions, PooledLift};
 use crate::lift::Curve;
-use crate::math::seldom::{larger, limit, smaller};
+use crate::math::seldom::{larger, limit, positive, smaller};
 use crate::math::sqrt;
 use crate::outlet::OutletView;
 use crate::time::Held;
@@ -186,7 +186,7 @@ impl ByOpenings {
         let all = first + second;
         let half_s = seconds_of(MEASURE_HALF_S * 1000);
         let area = tank.area_m2(mean);
-        let flow = through(mean) + larger(self.law.leak_m3_s, 0.0) + area * (b - a) / half_s;
+        let flow = through(mean) + positive(self.law.leak_m3_s) + area * (b - a) / half_s;
         let variance = tank.reading_m2;
         let slope = (through(mean + 0.001) - through(mean - 0.001)) / 0.002;
         let by_level = slope * sqrt(variance / all);

@@ -5,7 +5,7 @@
 //! apart. One number stands for both: above nothing it is the trickle at the end of the recession, below it a leak. Over a weir
 //! it goes by the head that the trickle stands at, with a straight part so that it passes through nothing smoothly.
 
-use crate::math::seldom::larger;
+use crate::math::seldom::{larger, positive};
 use crate::math::sqrt;
 use crate::outlet::{Law, OutletView};
 
@@ -32,7 +32,7 @@ impl Inflow {
             return 0.0;
         }
         let at_end = self.target_m3_s * power(outlet, number) + self.straight_m3_s(outlet) * number;
-        larger(at_end - self.by_source_m2_s * (self.end_below_m - below_m), 0.0)
+        positive(at_end - self.by_source_m2_s * (self.end_below_m - below_m))
     }
 
     /// The leak at a number below nothing, m3/s.
@@ -43,7 +43,7 @@ impl Inflow {
         } else {
             self.target_m3_s
         };
-        larger(-number, 0.0) * at_one
+        positive(-number) * at_one
     }
 
     fn straight_m3_s(&self, outlet: &OutletView<'_>) -> f32 {
@@ -60,7 +60,7 @@ impl Inflow {
     /// About the number whose trickle is this flow: a fit starts from it.
     #[must_use]
     pub fn number_of(&self, outlet: &OutletView<'_>, trickle_m3_s: f32) -> f32 {
-        let share = larger(trickle_m3_s, 0.0) / larger(self.target_m3_s, 1.0e-9);
+        let share = positive(trickle_m3_s) / larger(self.target_m3_s, 1.0e-9);
         match &outlet.law {
             Law::VNotch { .. } => crate::math::pow(share, 0.4),
             _ if is_weir(outlet) => crate::math::pow(share, 0.667),

@@ -8,7 +8,7 @@
 use super::inflow::{Inflow, is_weir};
 use super::normal::{Normal, inverse};
 use super::recession::{Bin, Record, width_s};
-use crate::math::seldom::{larger, limit};
+use crate::math::seldom::{larger, limit, positive};
 use crate::math::{exp, ln, sqrt};
 use crate::outlet::{Law, OutletView};
 use serde::{Deserialize, Serialize};
@@ -306,7 +306,7 @@ impl Fit {
         let trickled = if is_weir(setting.outlet) {
             0.0
         } else {
-            by_zero * larger(zero, 0.0)
+            by_zero * positive(zero)
         };
         let told = Told {
             mean: [log_c, zero],
@@ -319,10 +319,7 @@ impl Fit {
             leak_m3_s,
             leak_sigma_m3_s: leak_slope * sqrt(at(2, 2) * larger(misfit, 1.0)),
             sigma: sqrt(
-                larger(variance, 0.0) * larger(misfit, 1.0)
-                    + AREA_SIGMA * AREA_SIGMA
-                    + form * form
-                    + trickled * trickled,
+                positive(variance) * larger(misfit, 1.0) + AREA_SIGMA * AREA_SIGMA + form * form + trickled * trickled,
             ),
             misfit,
         };

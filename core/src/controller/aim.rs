@@ -3,7 +3,7 @@
 use super::*;
 use crate::air::Running;
 use crate::guard::Doubt;
-use crate::math::seldom::{larger, smaller};
+use crate::math::seldom::{larger, positive, smaller};
 
 /// Air that one unit less of a bank must be able to give, of what is wanted, before it may stop.
 const SPARE: f32 = 1.1;
@@ -336,7 +336,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             return;
         }
         let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
-        let bleed = larger(self.place.passes_m3_s - lifts, 0.0);
+        let bleed = positive(self.place.passes_m3_s - lifts);
         let asked = claims.iter().fold(bleed, |sum, claim| sum + claim.wanted.m3_s);
         let lacks = ENOUGH * least - asked;
         if !(lacks > 0.0) {

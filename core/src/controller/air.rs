@@ -15,18 +15,13 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let most = self.installation.air.shut_off_pa();
         let shows = match reading {
-            Reading::Value(pa) if pa >= -500.0 && pa <= 1.5 * most => Some(seldom::larger(pa, 0.0)),
+            Reading::Value(pa) if pa >= -500.0 && pa <= 1.5 * most => Some(seldom::positive(pa)),
             _ => None,
         };
         let lifts = self.lifts.iter().fold(0.0f32, |sum, run| sum + run.air.m3_s);
         let curve = self.manifold(None).pressure_at_pa(lifts);
         let trusted = shows.filter(|_| !self.place.gauge.is_wrong());
-        let pa = trusted.or_else(|| {
-            self.place
-                .gauge
-                .usual_pa()
-                .map(|usual| seldom::larger(curve + usual, 0.0))
-        });
+        let pa = trusted.or_else(|| self.place.gauge.usual_pa().map(|usual| seldom::positive(curve + usual)));
         let off = pa
             .zip(self.place.gauge_pa.get())
             .map_or(0.0, |(pa, mean)| (pa - mean).abs());

@@ -10,7 +10,7 @@ use crate::guard::{TankVerdict, Trend};
 use crate::installation::Installed;
 use crate::level::{ABOVE_RIM_M, LOWEST_M};
 use crate::lift::Calibration;
-use crate::math::seldom::{larger, limit, smaller};
+use crate::math::seldom::{larger, limit, positive, smaller};
 use crate::outlet::{Drain, Outlet};
 use crate::step::Readings;
 use crate::units::{FreeAir, Opening, WaterFlow};
@@ -272,7 +272,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 outlet.coefficient *= law.coefficient;
             }
             tank.sensor.zero_m -= law.zero_m;
-            let level = larger(self.filter.level_m(to) - law.zero_m, 0.0);
+            let level = positive(self.filter.level_m(to) - law.zero_m);
             self.filter.restart_level(to, level, 0.005);
         }
         let sigma = match self.installation.lifts.get(index) {

@@ -246,7 +246,7 @@ impl LiftRun {
         let most = WaterFlow::from_m3_s(self.most_m3_s(settings));
         let air = self.curve.air_for(most).unwrap_or(FreeAir::ZERO);
         if self.is_trimmed() {
-            seldom::larger(air.m3_s - wanted.m3_s, 0.0)
+            seldom::positive(air.m3_s - wanted.m3_s)
         } else {
             0.0
         }

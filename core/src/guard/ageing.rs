@@ -5,7 +5,7 @@
 //! curve and not less. What is left, week by week less, is a blower that wears, an intake filter that fills, or a leak that grows:
 //! a gauge cannot tell these apart, the blower's current can.
 
-use crate::math::seldom::{larger, limit};
+use crate::math::seldom::{limit, positive};
 use serde::{Deserialize, Serialize};
 
 /// Steps in which pressures and airs are kept, share of the highest.
@@ -46,7 +46,7 @@ impl Ageing {
         #[allow(clippy::cast_possible_truncation, clippy::cast_sign_loss)] // held to what they take
         let (above, air) = (
             limit(above / STEP, -120.0, 120.0) as i8,
-            limit(larger(air, 0.0) / STEP, 1.0, 250.0) as u8,
+            limit(positive(air) / STEP, 1.0, 250.0) as u8,
         );
         if self.at_air == 0 || air.abs_diff(self.at_air) > ELSEWHERE {
             (self.new, self.at_air, self.days) = (above, air, 0);

@@ -1,7 +1,7 @@
 //! What is left of a battery, how long it lasts, and what is given up so that it lasts as long as wanted.
 
 use crate::air::Backup;
-use crate::math::seldom::{larger, smaller, whole};
+use crate::math::seldom::{larger, positive, smaller, whole};
 use crate::time::Held;
 
 /// Time between two looks, s.
@@ -122,7 +122,7 @@ impl Reserve {
         // A minute at a time: what one step takes would be lost beside what is left.
         let hours = if first { 0.0 } else { 1.0 / 60.0 };
         if self.on {
-            self.left_wh = larger(self.left_wh - hours * power_w, 0.0);
+            self.left_wh = positive(self.left_wh - hours * power_w);
             self.used_min += 60.0 * hours;
         } else {
             self.left_wh = smaller(self.left_wh + hours * of.energy_wh / CHARGES_IN_H, of.energy_wh);
@@ -134,7 +134,7 @@ impl Reserve {
     /// Chooses what is given up: as little as lets it last. `power_w` tells what the blower would take with so much given up, `floors`
     /// how many air floors can be.
     pub fn choose(&mut self, of: &Backup, floors: u8, power_w: impl Fn(GivenUp) -> f32) {
-        let wanted_min = larger(60.0 * of.wanted_h - self.used_min, 0.0);
+        let wanted_min = positive(60.0 * of.wanted_h - self.used_min);
         let most = GivenUp(GivenUp::ABOVE_FLOORS.0.saturating_add(floors));
         let mut choice = GivenUp::NOTHING;
         for _ in 0..=most.0 {

@@ -1,6 +1,6 @@
 //! About how long fish have when all air stops.
 
-use crate::math::seldom::{larger, limit, whole};
+use crate::math::seldom::{larger, limit, positive, whole};
 use crate::site::Site;
 use crate::tank::Stock;
 use crate::water::atmosphere_pa;
@@ -30,8 +30,8 @@ pub fn minutes_left(stock: &Stock, volume_m3: impl FnOnce() -> f32, saturation_m
     if !(used_mg_min > 0.0) {
         return None;
     }
-    let spare_mg_l = larger(START_SHARE * saturation_mg_l - stock.least_oxygen_mg_l, 0.0);
-    let minutes = spare_mg_l * 1000.0 * larger(volume_m3(), 0.0) / used_mg_min;
+    let spare_mg_l = positive(START_SHARE * saturation_mg_l - stock.least_oxygen_mg_l);
+    let minutes = spare_mg_l * 1000.0 * positive(volume_m3()) / used_mg_min;
     Some(whole(minutes, 60_000.0))
 }
 

@@ -14,7 +14,7 @@
 //! trickle through, which takes the same flow from both parts of the fall and so most of its share from the lower one; and a zero
 //! was never nearer to the crest than a few millimetres.
 
-use crate::math::seldom::{larger, smaller};
+use crate::math::seldom::{larger, positive, smaller};
 use crate::time::Held;
 
 /// Share of the flow at its beginning at which the upper part of the fall ends.
@@ -266,7 +266,7 @@ fn judge(hint: Hint, upper: &Fallen, lower: &Fallen) -> Proven {
 fn is_harmless(upper: &Fallen, lower: &Fallen) -> bool {
     let trickled_m = |shifted: usize| {
         let by_law_m = lower.sums.by_law_m.get(shifted).copied().unwrap_or(f32::NAN);
-        larger(by_law_m - lower.fallen_m, 0.0) / lower.sums.took_s * upper.sums.took_s
+        positive(by_law_m - lower.fallen_m) / lower.sums.took_s * upper.sums.took_s
     };
     let [at_m, below_m, above_m] = upper.sums.by_law_m;
     let least_m = smaller(

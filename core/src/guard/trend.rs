@@ -7,7 +7,7 @@
 //! surprises counts only in part, so a bad day moves the line little. What is kept takes eight bytes a lift and has the same bits
 //! after a restart.
 
-use crate::math::seldom::{larger, limit, whole};
+use crate::math::seldom::{larger, limit, positive, whole};
 use crate::math::sqrt;
 use serde::{Deserialize, Serialize};
 
@@ -133,7 +133,7 @@ impl Trend {
     /// Its factor in so many days, by the line; `None` before that is told.
     #[must_use]
     pub fn factor_in(&self, days: f32) -> Option<f32> {
-        let more = larger(self.rate() * limit(days, 0.0, 255.0), 0.0);
+        let more = positive(self.rate() * limit(days, 0.0, 255.0));
         (self.looks >= TOLD_AFTER).then(|| 1.0 / sqrt(larger(self.line(), LINE_UNIT) + more))
     }
 

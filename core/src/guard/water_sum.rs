@@ -1,7 +1,7 @@
 //! Water lost from a place or come into it, told from water moved within it.
 
 use crate::condition::Condition;
-use crate::math::seldom::{larger, smaller, whole};
+use crate::math::seldom::{positive, smaller, whole};
 
 /// Time over which the usual amount follows, s: evaporation and a daily top-up pass unnoticed, a leak does not.
 const USUAL_S: f32 = 5400.0;
@@ -38,7 +38,7 @@ impl WaterSum {
         let usual = self.usual_m3.unwrap_or(water);
         self.missing_m3 = usual - water;
         self.usual_m3 = Some(usual - smaller(seconds / USUAL_S, 1.0) * self.missing_m3);
-        let counts = COUNTS_M * larger(largest_m2, 0.0);
+        let counts = COUNTS_M * positive(largest_m2);
         let missing = self.missing_m3;
         self.lost
             .update(missing > counts, missing < 0.5 * counts, DELAY_S, step_ms);

@@ -347,7 +347,7 @@ impl Curve {
         if self.submergence_m <= 0.0 || reach <= 0.0 {
             return None;
         }
-        let jg = seldom::larger(self.lift_m, 0.0) * self.drift_m_s / reach;
+        let jg = seldom::positive(self.lift_m) * self.drift_m_s / reach;
         Some(FreeAir::from_m3_s(jg / self.air_to_jg))
     }
 

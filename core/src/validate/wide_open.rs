@@ -7,7 +7,7 @@
 use crate::air::{Branch, Manifold, Path};
 use crate::installation::Installation;
 use crate::lift::Curve;
-use crate::math::seldom::{larger, limit, smaller};
+use crate::math::seldom::{limit, positive, smaller};
 use crate::outlet::Drain;
 use crate::units::Opening;
 
@@ -158,7 +158,7 @@ impl<const TANKS: usize> Default for Streams<TANKS> {
 impl<const TANKS: usize> Streams<TANKS> {
     /// A stream with its slopes: by the level it comes from (not negative) and by the one it goes to (not positive).
     fn add(&mut self, from: u8, to: Option<u8>, flow: f32, per_from: f32, per_to: f32) {
-        let (from, per_from, per_to) = (usize::from(from), larger(per_from, 0.0), larger(-per_to, 0.0));
+        let (from, per_from, per_to) = (usize::from(from), positive(per_from), positive(-per_to));
         plus(self.net.get_mut(from), -flow);
         plus(self.own.get_mut(from), per_from);
         let Some(to) = to.map(usize::from) else { return };

@@ -6,7 +6,7 @@
 //! before that. When it never does, its valve does not follow, or runs the wrong way.
 
 use super::{Delivery, Phase, SHOWS_IN_S, TRY_LESS, Trust};
-use crate::math::seldom::{larger, smaller};
+use crate::math::seldom::{larger, positive, smaller};
 
 /// Below this share of its target a lift is off it.
 const OFF: f32 = 0.95;
@@ -159,7 +159,7 @@ impl Trust {
             if step == 0 {
                 // What went wrong may be over, as when a sensor was put right: then less air gave as much less water.
                 let back = 1.0 - seen.curve_m3_s / larger(self.past_m3_s, 1.0e-9);
-                if flow < self.flow_m3_s * (1.0 - 0.5 * larger(back, 0.0)) {
+                if flow < self.flow_m3_s * (1.0 - 0.5 * positive(back)) {
                     self.phase = Phase::Sound;
                     self.timer.clear();
                     return 1.0;
