@@ -1,7 +1,7 @@
 //! Tanks: how much water a level holds.
 
 use crate::level::Sensor;
-use crate::math::{interpolate, limit};
+use crate::math::{interpolate, limit, seldom};
 use crate::outlet::{Outlet, TABLE_POINTS, TablePoint};
 use serde::{Deserialize, Serialize};
 
@@ -134,7 +134,7 @@ pub(crate) fn area_m2(points: &[AreaPoint], level_m: f32) -> f32 {
         [upright] => upright.area_m2,
         table => interpolate(table, level_m, |p| p.level_m, |p| p.area_m2).unwrap_or(1.0),
     };
-    limit(area, 1.0e-4, 1.0e6)
+    seldom::limit(area, 1.0e-4, 1.0e6)
 }
 
 /// See [`Tank::volume_m3`].

@@ -62,6 +62,7 @@ impl Trial {
 
     /// One step of the trial; `Err` holds what came of it.
     #[allow(clippy::result_large_err)] // passed on in place
+    #[inline(never)] // inlined, what is asked before it takes registers from it
     pub fn advance(
         &mut self,
         look: &Look,

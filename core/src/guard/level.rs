@@ -1,7 +1,7 @@
 //! Limits on levels.
 
 use crate::condition::Condition;
-use crate::math::limit;
+use crate::math::seldom;
 use crate::tank::LevelLimits;
 
 /// What the guard makes of one tank.
@@ -73,7 +73,7 @@ pub struct TankGuard {
 /// How far to each side a level is taken that is not measured, m: two deviations, at most 50 mm.
 #[must_use]
 pub fn doubt_m(unsure_m: f32) -> f32 {
-    limit(2.0 * unsure_m, 0.0, 0.05)
+    seldom::limit(2.0 * unsure_m, 0.0, 0.05)
 }
 
 impl TankGuard {

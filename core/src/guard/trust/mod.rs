@@ -13,7 +13,7 @@ mod tests;
 
 use super::Hint;
 use crate::condition::Condition;
-use crate::math::{larger, limit, seldom, smaller};
+use crate::math::{larger, seldom, smaller};
 use crate::time::Held;
 
 /// Time a lift's factor must have been known well before anything is judged by it, s.
@@ -372,7 +372,7 @@ impl Trust {
             self.used = factor * self.together / together;
             self.used *= tries;
             if !more {
-                let near = limit(factor, 0.8 * self.usual, MORE * self.best);
+                let near = seldom::limit(factor, 0.8 * self.usual, MORE * self.best);
                 self.usual += smaller(seconds / USUAL_S, 1.0) * (near - self.usual);
                 self.best = larger(self.best * (1.0 - smaller(seconds / BEST_S, 1.0)), self.usual);
             }
