@@ -9,18 +9,10 @@ use crate::math::{finite_or, larger};
 use crate::reading::Checked;
 use crate::step::{BlowerStep, LiftState, LiftStep, Step, TankStep};
 use crate::tank::{area_m2, volume_m3};
-use crate::units::{FreeAir, WaterFlow};
+use crate::units::FreeAir;
 
-/// Delivery below this share of the curve for [`WEAK_AFTER_S`] is an alarm.
-const WEAK_BELOW: f32 = 0.5;
-/// Seconds of weak delivery before it is an alarm.
-const WEAK_AFTER_S: u32 = 600;
 /// Seconds for which a refused command stays on the list.
 const REFUSED_SHOWN_S: u32 = 600;
-/// Seconds for which water must run back, or run where a lift is to be held.
-const ASTRAY_S: u32 = 60;
-/// Less than this running back is nothing, m3/s.
-const RUNS_BACK_M3_S: f32 = 1.0e-6;
 /// Seconds after a start or an exchange for which an overflow that is too small stays on the list.
 const SMALL_OVERFLOW_SHOWN_S: u32 = 3600;
 /// Days before a cleaning is due from which on it is an alarm, and up to which it stays one.
@@ -41,35 +33,14 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         for (index, (run, lift)) in self.lifts.iter_mut().zip(&self.installation.lifts).enumerate() {
             let factor = self.filter.factor(index);
             let sigma = self.filter.factor_sigma(index);
-            let serving = run.state != LiftState::OutOfService;
-            let curve = if serving {
-                run.curve.at_near(run.air, run.curve_m3_s).flow
-            } else {
-                WaterFlow::ZERO
-            };
-            run.curve_m3_s = curve.m3_s;
-            run.note_sigma(sigma);
-            run.flow = WaterFlow::from_m3_s(finite_or(factor * curve.m3_s, 0.0));
-            let judged = run.is_trimmed() && sigma < 0.1;
-            run.weak.update(
-                judged && factor < WEAK_BELOW,
-                !judged || factor > 1.1 * WEAK_BELOW,
-                WEAK_AFTER_S,
-                step_ms,
-            );
-            let strays = match run.state {
-                LiftState::HeldByLevel => run.curve.lift_m() < 0.0,
-                LiftState::StoppedToMeasure | LiftState::Commissioning | LiftState::OutOfService => false,
-                _ => run.flow.m3_s < -RUNS_BACK_M3_S,
-            };
-            run.astray.follow(strays, ASTRAY_S, step_ms);
+            let curve_m3_s = run.note_flow(factor, sigma, step_ms);
             let _ = step.lifts.push(LiftStep {
                 command: run.valve.command(lift.valve.backlash, &self.installation.settings),
                 position: run.valve.position(),
                 air: run.air,
                 wanted_air: aimed.air.get(index).copied().unwrap_or_default(),
                 flow: run.flow,
-                flow_sigma_m3_s: finite_or(sigma * curve.m3_s.abs(), 0.0),
+                flow_sigma_m3_s: finite_or(sigma * curve_m3_s.abs(), 0.0),
                 target: run.trim.ramped(),
                 delivery: factor,
                 delivery_sigma: sigma,

@@ -5,7 +5,7 @@ use crate::condition::Condition;
 use crate::guard::{Delivery, Doubt, Proven, Trend, Trust};
 use crate::installation::{Conditions, PooledLift, Settings};
 use crate::lift::{Curve, Peak};
-use crate::math::{seldom, smaller};
+use crate::math::{finite_or, seldom, smaller};
 use crate::step::LiftState;
 use crate::time::Held;
 use crate::trim::{Trim, ValveTrim, Wanted, air_to_stand_still, air_when_held};
@@ -77,6 +77,15 @@ const HOLDING_AFTER_S: u32 = 60;
 const MANUAL_STROKE_S: u32 = 200;
 /// Deviation of the delivery factor above which a lift counts as still settling.
 const SETTLED_SIGMA: f32 = 0.05;
+
+/// Delivery below this share of the curve for [`WEAK_AFTER_S`] is an alarm.
+const WEAK_BELOW: f32 = 0.5;
+/// Seconds of weak delivery before it is an alarm.
+const WEAK_AFTER_S: u32 = 600;
+/// Seconds for which water must run back, or run where a lift is to be held.
+const ASTRAY_S: u32 = 60;
+/// Less than this running back is nothing, m3/s.
+const RUNS_BACK_M3_S: f32 = 1.0e-6;
 
 /// One lift at run time.
 #[derive(Clone, Debug)]
@@ -322,6 +331,34 @@ impl LiftRun {
         } else {
             LiftState::Trimming
         }
+    }
+
+    /// Works out what it delivers, and whether that is weak or astray; the flow of its curve, m3/s.
+    #[inline(never)]
+    pub fn note_flow(&mut self, factor: f32, sigma: f32, step_ms: u32) -> f32 {
+        let serving = self.state != LiftState::OutOfService;
+        let curve = if serving {
+            self.curve.at_near(self.air, self.curve_m3_s).flow
+        } else {
+            WaterFlow::ZERO
+        };
+        self.curve_m3_s = curve.m3_s;
+        self.note_sigma(sigma);
+        self.flow = WaterFlow::from_m3_s(finite_or(factor * curve.m3_s, 0.0));
+        let judged = self.is_trimmed() && sigma < 0.1;
+        self.weak.update(
+            judged && factor < WEAK_BELOW,
+            !judged || factor > 1.1 * WEAK_BELOW,
+            WEAK_AFTER_S,
+            step_ms,
+        );
+        let strays = match self.state {
+            LiftState::HeldByLevel => self.curve.lift_m() < 0.0,
+            LiftState::StoppedToMeasure | LiftState::Commissioning | LiftState::OutOfService => false,
+            _ => self.flow.m3_s < -RUNS_BACK_M3_S,
+        };
+        self.astray.follow(strays, ASTRAY_S, step_ms);
+        curve.m3_s
     }
 
     /// A lift whose factor is still unsure is settling, whatever its valve does.
