@@ -18,28 +18,19 @@ pub struct Normal<const N: usize> {
 }
 
 impl<const N: usize> Normal<N> {
+    /// Equations that hold nothing.
+    pub const NONE: Self = Self {
+        a: [[0.0; N]; N],
+        b: [0.0; N],
+        chi2: 0.0,
+        rows: 0,
+    };
+
     /// Equations that hold a prior: parameter `i` is expected to move by `to[i]` with standard deviation `sigma[i]`.
     #[must_use]
     pub fn with_prior(to: &[f32; N], sigma: &[f32; N]) -> Self {
-        let mut normal = Self {
-            a: [[0.0; N]; N],
-            b: [0.0; N],
-            chi2: 0.0,
-            rows: 0,
-        };
-        for (i, ((row, b), (to, sigma))) in normal
-            .a
-            .iter_mut()
-            .zip(&mut normal.b)
-            .zip(to.iter().zip(sigma))
-            .enumerate()
-        {
-            let weight = 1.0 / (sigma * sigma);
-            if let Some(own) = row.get_mut(i) {
-                *own = weight;
-            }
-            *b = weight * to;
-        }
+        let mut normal = Self::NONE;
+        set_prior(normal.a.as_flattened_mut(), &mut normal.b, to, sigma);
         normal
     }
 
@@ -48,9 +39,7 @@ impl<const N: usize> Normal<N> {
     pub fn with_information(to: &[f32; N], information: &[[f32; N]; N]) -> Self {
         let mut normal = Self {
             a: *information,
-            b: [0.0; N],
-            chi2: 0.0,
-            rows: 0,
+            ..Self::NONE
         };
         for (b, row) in normal.b.iter_mut().zip(information) {
             *b = row.iter().zip(to).fold(0.0, |sum, (weight, to)| sum + weight * to);
@@ -74,6 +63,19 @@ impl<const N: usize> Normal<N> {
         let (mut step, mut covariance) = ([0.0f32; N], [[0.0f32; N]; N]);
         solve(self.a.as_flattened(), &self.b, &mut step, covariance.as_flattened_mut())?;
         Some((step, covariance))
+    }
+}
+
+/// See [`Normal::with_prior`]: one code for every number of parameters.
+#[inline(never)]
+fn set_prior(a: &mut [f32], b: &mut [f32], to: &[f32], sigma: &[f32]) {
+    let n = b.len();
+    for (i, (b, (to, sigma))) in b.iter_mut().zip(to.iter().zip(sigma)).enumerate() {
+        let weight = 1.0 / (sigma * sigma);
+        if let Some(own) = a.get_mut(i * n + i) {
+            *own = weight;
+        }
+        *b = weight * to;
     }
 }
 
@@ -179,8 +181,8 @@ impl Room<'_> {
         }
         for i in (0..n).rev() {
             let mut dot = 0.0f32;
-            for (k, x) in x.iter().enumerate().skip(i + 1) {
-                dot += self.lower.get(k * n + i)? * x;
+            for k in i + 1..n {
+                dot += self.lower.get(k * n + i)? * x.get(k)?;
             }
             let own = *self.lower.get(i * n + i)?;
             let slot = x.get_mut(i)?;

@@ -139,7 +139,7 @@ impl Fit {
             start_m,
             told,
             inflow_sigma,
-            normal: Normal::with_prior(&[0.0; PARAMETERS], &PRIOR),
+            normal: Normal::NONE,
             trajectories: [start_m; PARAMETERS + 1],
             bin: 0,
             pass: 0,
@@ -189,8 +189,8 @@ impl Fit {
                         *slot = *value;
                     }
                 }
-                for (i, (row, sigma)) in information.iter_mut().zip(&sigma).enumerate().skip(2) {
-                    if let Some(own) = row.get_mut(i) {
+                for (i, (row, sigma)) in information.iter_mut().zip(&sigma).enumerate() {
+                    if let (true, Some(own)) = (i >= told.mean.len(), row.get_mut(i)) {
                         *own = 1.0 / (sigma * sigma);
                     }
                 }
