@@ -252,6 +252,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
 
     /// Takes what a trial accepted into the installation and starts the lift's factor afresh; the valve does not jump, because
     /// the lift returns from the flow it has.
+    #[inline(never)]
     fn take_over(&mut self, index: usize, outcome: &Outcome) {
         let Some(lift) = self.installation.lifts.get_mut(index) else {
             return;
