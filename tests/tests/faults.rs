@@ -195,6 +195,34 @@ fn a_fault_that_was_lived_with_for_hours_leaves_no_bump_when_it_is_put_right() {
 }
 
 #[test]
+fn a_valve_that_sticks_in_a_tank_of_several_lifts_is_named_and_leaves_the_others_their_water() {
+    use risertrim::command::Command;
+    use risertrim::units::WaterFlow;
+    let mut scenario = Scenario::by_name_or_path("shared_tank").unwrap();
+    scenario.timeline.clear();
+    for seed in [4, 6, 8] {
+        let mut simulation = risertrim_sim::simulate::Simulation::new(&scenario, seed).unwrap();
+        for _ in 0..4 * 3600 {
+            simulation.step().unwrap();
+        }
+        let sticks = risertrim_sim::plant::Change::StickValve { lift: 0, stuck: true };
+        simulation.begin(sticks, 0.0).unwrap();
+        let flow = WaterFlow::from_l_min(207.0);
+        simulation.command(Command::Target { lift: 0, flow }).unwrap();
+        let (mut named, mut least_m3_s) = (false, f64::INFINITY);
+        for _ in 0..3 * 3600 {
+            let moment = simulation.step().unwrap();
+            named |= moment.step.alarms.iter().any(|alarm| alarm.kind == Kind::ValveNotFollowing);
+            least_m3_s = least_m3_s.min(moment.truth.lifts[1].water_m3_s);
+        }
+        let target_m3_s = 85.0 / 60_000.0;
+        assert!(named, "seed {seed}");
+        let percent = 100.0 * least_m3_s / target_m3_s;
+        assert!(percent > 70.0, "seed {seed}: {percent:.0} % of its target at least");
+    }
+}
+
+#[test]
 fn lifts_that_stood_for_want_of_air_are_known_to_run_soon_after_it_is_back() {
     for seed in [1, 2] {
         for cell in cells_of("tight_blower", &["intake blocked"], seed) {

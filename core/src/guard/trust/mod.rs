@@ -340,6 +340,7 @@ impl Trust {
         if is_free || gave_no_answer && self.is_on_target(seen) {
             // What was learned meanwhile was learned of air that it did not get.
             (self.used, self.together) = (self.usual, 1.0);
+            self.wait();
             return Doubt::Answers;
         }
         if stands {
