@@ -111,9 +111,10 @@ impl List {
     /// what follows from what is seen afresh when anything came or went.
     pub fn end(&mut self, step_ms: u32, ways: Ways<'_>) {
         let before = self.entries.len();
-        self.part_ms = self.part_ms.saturating_add(step_ms);
         let narrow = |time: u32| u16::try_from(time).unwrap_or(u16::MAX);
-        let (passed_ds, passed_s) = (narrow(step_ms / 100), narrow(self.part_ms / 1000));
+        let before_ds = self.part_ms / 100;
+        self.part_ms = self.part_ms.saturating_add(step_ms);
+        let (passed_ds, passed_s) = (narrow(self.part_ms / 100 - before_ds), narrow(self.part_ms / 1000));
         self.part_ms %= 1000;
         for entry in &mut self.entries {
             if entry.idle_ds != 0 {

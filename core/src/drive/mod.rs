@@ -27,8 +27,8 @@
 //! use risertrim::{Millis, Opening};
 //!
 //! # fn wire(pwm: impl SetDutyCycle) {
-//! // A converter that gives 10 V at full duty; the valve is shut at 0 V.
-//! let mut valve = Proportional::new(pwm, Signal::volts(0.0, 10.0, 10.0));
+//! // A converter that gives 10 V at full duty; the valve is wide open at 0 V, so also while the board is dead, and shut at 10 V.
+//! let mut valve = Proportional::new(pwm, Signal::volts(10.0, 0.0, 10.0));
 //! if let Err(fault) = valve.send(Opening::new(0.42), Millis(0)) {
 //!     // Log it and go on: the next step sends the opening again.
 //!     let _ = fault;

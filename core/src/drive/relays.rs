@@ -41,7 +41,8 @@ struct Unit<P> {
 
 /// Blowers on relays. The one that has run least starts first, the one that has run most stops first; when places change, the
 /// new one starts before the old one stops, so that the air never dips. A relay that cannot be set is tried again at every call, and another
-/// blower runs in its place meanwhile.
+/// blower runs in its place meanwhile, where one rests. Relays that answer again together take hold one after the other: they may all have let
+/// go.
 #[derive(Debug)]
 pub struct RelayBank<P, const N: usize> {
     units: [Unit<P>; N],
@@ -109,9 +110,17 @@ impl<P: OutputPin, const N: usize> RelayBank<P, N> {
         self.decide();
         let mut result = Ok(());
         for (index, unit) in self.units.iter_mut().enumerate() {
+            // A relay that did not answer may have let go meanwhile: that it takes hold again is a start like any other.
+            let starts = unit.on && unit.failed;
+            let holds = unit.on && (!starts || self.since_start_ms >= self.times.stagger_ms);
             // Written at every call: a relay that lost its state gets it back.
-            unit.failed = unit.pin.set_state(self.runs.pin(unit.on)).is_err();
-            if unit.failed && result.is_ok() {
+            let failed = unit.pin.set_state(self.runs.pin(holds)).is_err();
+            if starts && holds && !failed {
+                self.since_start_ms = 0;
+                unit.held_ms = 0;
+            }
+            unit.failed = failed || holds != unit.on;
+            if failed && result.is_ok() {
                 result = Err(DriveFault::Relay(u8::try_from(index).unwrap_or(u8::MAX)));
             }
         }

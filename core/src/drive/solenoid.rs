@@ -54,7 +54,8 @@ const ONE_MS: i64 = 1 << 16;
 /// A solenoid that is open for the share of the time it was sent to.
 ///
 /// Time it was open too long or too short (because of the shortest times, a late call, a pin that did not answer) is owed and
-/// made up for in the next cycles: the mean over many cycles is the share, exactly.
+/// made up for in the next cycles: the mean over many cycles is the share, exactly. Sent wide open or shut, it is so at once, whatever is
+/// owed.
 ///
 /// Its share is a share of *time*. What that does to the flow of a lift is in [`super::pulsed`]: put the characteristic worked
 /// out there into the installation, and the controller's openings come out as the right shares.
@@ -106,12 +107,6 @@ impl<P: OutputPin> Solenoid<P> {
     #[must_use]
     pub fn is_open(&self) -> bool {
         self.open
-    }
-
-    /// Open time owed, ms: positive when it was open for too short so far.
-    #[must_use]
-    pub fn owed_ms(&self) -> i32 {
-        i32::try_from(self.owed / ONE_MS).unwrap_or(0)
     }
 
     /// Books the time since the last call; true when a new cycle has begun.
@@ -169,6 +164,10 @@ impl<P: OutputPin> ValveDrive for Solenoid<P> {
         #[allow(clippy::cast_possible_truncation)] // 0..65536
         {
             self.share = (opening.share() * 65_536.0 + 0.5) as i64;
+        }
+        // Wide open means now, and so does shut: what was open for too long before is not made up for by a lift without air.
+        if (self.share == ONE_MS && self.owed < 0) || (self.share == 0 && self.owed > 0) {
+            self.owed = 0;
         }
         self.act(new_cycle)
     }

@@ -5,7 +5,7 @@
 //! | pin | what | to |
 //! | --- | --- | --- |
 //! | GP26, GP27, GP28 | levels of tanks 1, 2, 3 | 4-20 mA loops over 150 ohm to ground: 0.6 to 3.0 V; 1 kohm in series and a 3.3 V clamp at each pin |
-//! | GP2, GP4 | valves of lifts 1, 2 | converters from PWM to 0-10 V (10 V at full duty) |
+//! | GP2, GP4 | valves of lifts 1, 2 | converters from PWM to 0-10 V (10 V at full duty) and valves that are wide open at 0 V and shut at 10 V |
 //! | GP6 | alarm contact | a relay driver; the relay is held while all is well, so a dead board lets it go |
 //! | GP7 | button: somebody has come (acknowledges alarms, and a stop after several resets) | to ground |
 //! | GP8 | horn: sounds until somebody has come | a transistor or relay driver |

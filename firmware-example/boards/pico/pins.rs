@@ -3,6 +3,7 @@
 use super::{flash, last_words};
 use core::convert::Infallible;
 use embedded_hal::digital::{InputPin, OutputPin, PinState};
+use embedded_hal::pwm::SetDutyCycle;
 use fugit::{ExtU32, RateExtU32};
 use risertrim::ResetCause;
 use risertrim::drive::{
@@ -81,11 +82,14 @@ impl Pico {
         let pins = Pins::new(all.IO_BANK0, all.PADS_BANK0, sio.gpio_bank0, &mut all.RESETS);
         let slices = Slices::new(all.PWM, &mut all.RESETS);
         let (mut first, mut second) = (slices.pwm1, slices.pwm2);
+        // No signal first, which is wide open; the pins only when that is set.
+        let _ = first.channel_a.set_duty_cycle(0);
+        let _ = second.channel_a.set_duty_cycle(0);
         first.enable();
         second.enable();
         first.channel_a.output_to(pins.gpio2);
         second.channel_a.output_to(pins.gpio4);
-        let volts = Signal::volts(0.0, 10.0, 10.0);
+        let volts = Signal::volts(10.0, 0.0, 10.0);
         let valves = (
             Proportional::new(first.channel_a, volts),
             Proportional::new(second.channel_a, volts),

@@ -165,12 +165,6 @@ impl<S, D, T, N, E> Stepper<S, D, T, N, E> {
         self.homed && self.phase == Phase::Follow
     }
 
-    /// True when the valve stands where it was sent.
-    #[must_use]
-    pub fn is_there(&self) -> bool {
-        self.is_homed() && self.count.needle() == i64::from(self.target)
-    }
-
     /// Steps of the needle from shut, as counted.
     #[must_use]
     pub fn counted_steps(&self) -> i64 {
@@ -216,6 +210,8 @@ impl<S: OutputPin, D: OutputPin, T: DelayNs, N: OutputPin, E: InputPin> Stepper<
         self.homed = true;
         self.since_home.clear();
         self.stop_released = false;
+        // Where it is, is known now, whatever steps failed on the way.
+        self.doubtful = 0;
         self.phase = Phase::Follow;
         if by_stop {
             self.broken = None;
