@@ -212,7 +212,11 @@ fn a_valve_that_sticks_in_a_tank_of_several_lifts_is_named_and_leaves_the_others
         let (mut named, mut least_m3_s) = (false, f64::INFINITY);
         for _ in 0..3 * 3600 {
             let moment = simulation.step().unwrap();
-            named |= moment.step.alarms.iter().any(|alarm| alarm.kind == Kind::ValveNotFollowing);
+            named |= moment
+                .step
+                .alarms
+                .iter()
+                .any(|alarm| alarm.kind == Kind::ValveNotFollowing);
             least_m3_s = least_m3_s.min(moment.truth.lifts[1].water_m3_s);
         }
         let target_m3_s = 85.0 / 60_000.0;

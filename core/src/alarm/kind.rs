@@ -59,7 +59,8 @@ kinds! {
     NoLevels High true "no_levels",
     /// The blower does not blow.
     BlowerStopped High true "blower_stopped",
-    /// Fish get less air than the floor of their lifts.
+    /// A lift that brings fish air gets less than its floor: for want of it, or because air would move water to where there is too much, or by
+    /// hand.
     AirBelowFloor High true "air_below_floor",
     /// The mains is gone: essential air on a backup.
     PowerOnBackup High false "power_on_backup",
@@ -139,8 +140,8 @@ kinds! {
     ClockJumped Low false "clock_jumped",
     /// Saved state was not used.
     SavedStateRejected Low false "saved_state_rejected",
-    /// Every lift in service that brings air to a tank of fish stands still. Not raised for lifts that share a tank: of those only the sum is
-    /// seen, and a stop of one to measure would look the same.
+    /// Every lift in service that brings air to a tank of fish stands still. Of lifts that share a tank only the sum is seen: there, when none
+    /// of it is left.
     FishAirLost High true "fish_air_lost",
 }
 
@@ -155,7 +156,10 @@ impl Kind {
             | Self::LevelHigh
             | Self::LevelLow
             | Self::LevelRisingFast
-            | Self::LevelFallingFast => 900,
+            | Self::LevelFallingFast
+            | Self::FishAirLost
+            | Self::NotToldApart => 900,
+            Self::LiftStopped => 300,
             _ => 0,
         }
     }

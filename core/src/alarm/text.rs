@@ -228,8 +228,8 @@ const fn of_air_and_the_rest(kind: Kind) -> Text {
         ),
         Kind::AirBelowFloor => text(
             "fish get less air than they need",
-            "the blower cannot keep even the air floors",
-            "start the spare blower; check intake filter, air lines and every open air valve",
+            "a lift of theirs gets less than its air floor: the blower is too weak, a tank is so full or empty that any air would move water, or its valve is set by hand",
+            "give the fish air another way now; then start the spare blower and check intake filter and air lines, put the level right, or set the valve back to automatic",
         ),
         Kind::AirShort => text(
             "not enough air for all lifts",

@@ -2,6 +2,7 @@
 
 use super::Controller;
 use super::aim::Aimed;
+use super::bit;
 use super::run::LiftRun;
 use crate::alarm::{Figure, Kind, List, Subject};
 use crate::guard::{Gauge, Proven, TankVerdict};
@@ -15,6 +16,8 @@ use crate::units::FreeAir;
 const REFUSED_SHOWN_S: u32 = 600;
 /// Seconds after a start or an exchange for which an overflow that is too small stays on the list.
 const SMALL_OVERFLOW_SHOWN_S: u32 = 3600;
+/// From this much of the best it ever gave a lift is not said to foul, %.
+const NOT_FOULED: u16 = 95;
 /// Days before a cleaning is due from which on it is an alarm, and up to which it stays one.
 const DUE_DAYS: (u8, u8) = (21, 28);
 /// Seconds for which a leap of the clock stays on the list.
@@ -109,7 +112,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         };
         let mut together = [false; LIFTS];
         for (index, (together, run)) in together.iter_mut().zip(&self.lifts).enumerate() {
-            *together = run.shares && !self.is_told_apart(index);
+            *together = run.shares && !self.place.reserve.is_on() && !self.is_told_apart(index);
         }
         let battery = self.battery_min().map_or(Figure::None, Figure::BatteryMinutes);
         let list = &mut self.alarms;
@@ -138,9 +141,12 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let soon = due
                 .is_some_and(|days| days <= DUE_DAYS.0 || (days <= DUE_DAYS.1 && list.stands(Kind::LiftFouling, lift)));
             let fouled = run.trust.is_fouled() || soon;
-            if fouled && !run.trust.stands() {
-                let percent = run.trust.percent_of_best(self.filter.factor(usize::from(index)));
-                let figure = due.map_or(Figure::Percent(percent), |days| Figure::Days(u16::from(days)));
+            let percent = run.trust.percent_of_best(self.filter.factor(usize::from(index)));
+            // The condition takes its time to go off: that a lift fouls is not first said when it gives nearly all it did again.
+            let fouls = percent < NOT_FOULED;
+            if fouled && !run.trust.stands() && (soon || fouls || list.stands(Kind::LiftFouling, lift)) {
+                let percent = if fouls { Figure::Percent(percent) } else { Figure::None };
+                let figure = due.map_or(percent, |days| Figure::Days(u16::from(days)));
                 list.raise(Kind::LiftFouling, lift, figure);
             }
         }
@@ -180,6 +186,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         let mut small_overflows = if shown { self.small_overflows } else { 0 };
         let mut swapped_tanks = self.place.swapped_tanks;
         let period_ms = self.installation.settings.period_ms;
+        let mut unread = 0u32;
         let installed = self.tanks.iter().zip(&self.installation.tanks);
         for (index, ((run, installed), verdict)) in (0u8..).zip(installed.zip(verdicts)) {
             let tank = Subject::Tank(index);
@@ -201,6 +208,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             );
             if !run.silent.or(run.out_of_range).rests() {
                 add(list, run.silent.stands(), Kind::SensorSilent, tank);
+                unread |= bit(index);
                 add(list, run.out_of_range.stands(), Kind::SensorOutOfRange, tank);
             }
             let stuck = run.watch.is_stuck(&installed.sensor, period_ms);
@@ -217,7 +225,8 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
             let lift = Subject::Lift(index);
             let rests = run.out_of_reach.or(run.weak).or(run.astray).rests();
             if !rests || !run.trust.is_calm() || run.proven != Proven::Nothing {
-                raise_of_a_lift(list, run, lift, Subject::Tank(installed_lift.to));
+                let read = unread & bit(installed_lift.to) == 0;
+                raise_of_a_lift(list, run, lift, (Subject::Tank(installed_lift.to), read));
             }
             add(list, *together, Kind::NotToldApart, lift);
         }
@@ -296,7 +305,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
 
 /// Raises what stands of a lift that does not do as it is told, and what it tells of the tank it fills.
 #[inline(never)]
-fn raise_of_a_lift(list: &mut List, run: &LiftRun, lift: Subject, fed: Subject) {
+fn raise_of_a_lift(list: &mut List, run: &LiftRun, lift: Subject, (fed, read): (Subject, bool)) {
     add(list, run.out_of_reach.stands(), Kind::OutOfReach, lift);
     let past_peak = run.out_of_reach.stands() && run.trust.most_share() < 1.0;
     add(list, past_peak, Kind::PastPeak, lift);
@@ -309,7 +318,8 @@ fn raise_of_a_lift(list: &mut List, run: &LiftRun, lift: Subject, fed: Subject) 
     add(list, run.astray.stands(), strays, lift);
     add(list, run.trust.stands(), Kind::LiftStopped, lift);
     add(list, run.trust.gives_no_answer(), Kind::ValveNotFollowing, lift);
-    add(list, run.trust.seems_more(), Kind::ReturnSuspect, fed);
+    // Of a tank that is not read, nothing is told of what runs off.
+    add(list, run.trust.seems_more() && read, Kind::ReturnSuspect, fed);
     add(list, run.proven == Proven::Outlet, Kind::ReturnRestricted, fed);
     add(list, run.proven == Proven::Sensor, Kind::SensorDrifting, fed);
 }

@@ -374,13 +374,9 @@ impl LiftRun {
         self.still_for.reached_s(seconds as u32)
     }
 
-    /// True when it gets little air on purpose: held, tried, out of service, or given up.
+    /// True when somebody has asked that it get little air, and knows: tried, out of service, or given up on a battery.
     pub fn is_kept_low(&self) -> bool {
-        self.without_air
-            || matches!(
-                self.state,
-                LiftState::HeldByLevel | LiftState::Commissioning | LiftState::OutOfService
-            )
+        self.without_air || matches!(self.state, LiftState::Commissioning | LiftState::OutOfService)
     }
 
     /// True when the trim decides.

@@ -10,6 +10,8 @@ use crate::possibly::Possibly;
 const NONE_MOVES: f32 = 0.25;
 /// With more than this share again, some move.
 const SOME_MOVES: f32 = 0.5;
+/// No lift gives twice what its curve says: one that was never told apart from its neighbour is taken for another.
+const BEYOND_BELIEF: f32 = 2.0;
 /// Every tank gets less than this share of the usual: the air is weak ...
 const WEAKER: f32 = 0.965;
 /// ... and where a single tank shows it, less than this.
@@ -43,6 +45,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         if some_run {
             self.place.stood = standing;
         }
+        let together = self.together();
         for (index, tank) in (0u8..).zip(&self.installation.tanks) {
             let mut airs = self
                 .lifts
@@ -50,8 +53,10 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
                 .zip(&self.installation.lifts)
                 .filter(|(run, lift)| (lift.from == index || lift.to == index) && run.mode != Mode::OutOfService)
                 .peekable();
-            // Lifts that share a tank are seen by their sum alone: that one of them stands is told, not what it means for fish.
-            let lost = airs.peek().is_some() && airs.all(|(run, _)| run.trust.stands() && !run.shares);
+            // Of lifts that share a tank only the sum is seen: all of them stand, or one may.
+            let none_of = |to: u8| together.get(usize::from(to)).is_some_and(|share| *share < NONE_MOVES);
+            let lost = airs.peek().is_some()
+                && airs.all(|(run, lift)| run.trust.stands() && (!run.shares || none_of(lift.to)));
             if tank.fish && lost {
                 let left = self.oxygen_min(usize::from(index));
                 let figure = left.map_or(Figure::None, Figure::OxygenMinutes);
@@ -75,8 +80,18 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     /// or out of service do not count.
     pub(super) fn watch_air(&mut self, seconds: f32, step_ms: u32) {
         let together = self.together();
-        let mut running = self.lifts.iter().filter(|run| run.is_trimmed()).peekable();
-        let all_stand = running.peek().is_some() && running.all(|run| run.trust.stands());
+        let running = (0usize..).zip(&self.lifts).filter(|(_, run)| run.is_trimmed());
+        let (mut any_stands, mut all_stand) = (false, true);
+        for (index, run) in running {
+            any_stands |= run.trust.stands();
+            // One of which too little is known to say that it stands counts by what it seems to give.
+            let factor = self.filter.factor(index);
+            all_stand &= run.trust.stands() || (!run.trust.is_known() && factor < NONE_MOVES);
+            if factor > BEYOND_BELIEF && !run.trust.is_known() {
+                self.filter.part(index);
+            }
+        }
+        all_stand &= any_stands;
         // Exactly 1: nothing is known of that tank.
         let known = || together.iter().filter(|share| **share != 1.0);
         let none = all_stand && known().all(|share| *share < NONE_MOVES) && self.is_new_that_they_stand();

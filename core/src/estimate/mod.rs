@@ -151,6 +151,19 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
         set(&mut self.factor, lift, limit(factor, FACTOR_LOW, FACTOR_HIGH));
     }
 
+    /// Forgets what a factor was correlated with other factors. Of two lifts into a tank that both stand, one would else be taken to give
+    /// more and more, because the other cannot give less than nothing.
+    #[inline(never)]
+    pub fn part(&mut self, lift: usize) {
+        for (other, row) in self.p_ff.iter_mut().enumerate() {
+            for (column, value) in row.iter_mut().enumerate() {
+                if (other == lift) != (column == lift) {
+                    *value = 0.0;
+                }
+            }
+        }
+    }
+
     /// Sets a level and its standard deviation, and forgets what it was correlated with.
     pub fn restart_level(&mut self, tank: usize, level_m: f32, sigma_m: f32) {
         if tank >= self.tanks {

@@ -20,6 +20,8 @@ use crate::time::Held;
 const LEARNS_FOR_S: u32 = 900;
 /// Deviation of a factor that is known well.
 const KNOWN: f32 = 0.05;
+/// A lift that gives less than this share of its curve stands, and nothing is to be learned of it: it would be expected to stand for ever.
+const LEAST_LEARNED: f32 = 0.1;
 /// Time over which the usual factor follows, s.
 const USUAL_S: f32 = 3600.0;
 /// Time over which the best factor is forgotten, s: two months.
@@ -383,7 +385,7 @@ impl Trust {
 
     fn learn(&mut self, seen: &Delivery, step_ms: u32) {
         (self.used, self.usual) = (seen.factor, seen.factor);
-        if seen.variance < KNOWN * KNOWN {
+        if seen.variance < KNOWN * KNOWN && seen.factor > LEAST_LEARNED {
             self.timer.add(step_ms);
         } else {
             self.timer.clear();
