@@ -76,22 +76,30 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         })
     }
 
+    /// Parts lifts that seem to give what none can from those that they were never told apart from.
+    #[inline(never)]
+    fn part_beyond_belief(&mut self) {
+        for (index, run) in self.lifts.iter().enumerate() {
+            if !run.trust.is_known() && self.filter.factor(index) > BEYOND_BELIEF {
+                self.filter.part(index);
+            }
+        }
+    }
+
     /// Watches the air by what all lifts give: none of them moves, or every one gives less at once. Those that are held, stopped
     /// or out of service do not count.
     pub(super) fn watch_air(&mut self, seconds: f32, step_ms: u32) {
         let together = self.together();
-        let running = (0usize..).zip(&self.lifts).filter(|(_, run)| run.is_trimmed());
-        let (mut any_stands, mut all_stand) = (false, true);
-        for (index, run) in running {
+        let mut running = (0usize..).zip(&self.lifts).filter(|(_, run)| run.is_trimmed());
+        let mut any_stands = false;
+        // One of which too little is known to say that it stands counts by what it seems to give.
+        let all_stand = running.all(|(index, run)| {
             any_stands |= run.trust.stands();
-            // One of which too little is known to say that it stands counts by what it seems to give.
-            let factor = self.filter.factor(index);
-            all_stand &= run.trust.stands() || (!run.trust.is_known() && factor < NONE_MOVES);
-            if factor > BEYOND_BELIEF && !run.trust.is_known() {
-                self.filter.part(index);
-            }
+            run.trust.stands() || (!run.trust.is_known() && self.filter.factor(index) < NONE_MOVES)
+        }) && any_stands;
+        if self.place.stood != 0 {
+            self.part_beyond_belief();
         }
-        all_stand &= any_stands;
         // Exactly 1: nothing is known of that tank.
         let known = || together.iter().filter(|share| **share != 1.0);
         let none = all_stand && known().all(|share| *share < NONE_MOVES) && self.is_new_that_they_stand();

@@ -155,12 +155,12 @@ impl<const LIFTS: usize, const TANKS: usize> Filter<LIFTS, TANKS> {
     /// more and more, because the other cannot give less than nothing.
     #[inline(never)]
     pub fn part(&mut self, lift: usize) {
+        let variance = self.factor_variance(lift);
         for (other, row) in self.p_ff.iter_mut().enumerate() {
-            for (column, value) in row.iter_mut().enumerate() {
-                if (other == lift) != (column == lift) {
-                    *value = 0.0;
-                }
+            if other == lift {
+                *row = [0.0; LIFTS];
             }
+            set(row, lift, if other == lift { variance } else { 0.0 });
         }
     }
 
