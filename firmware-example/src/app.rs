@@ -1,6 +1,7 @@
 //! The application: outputs safe first, then one step a period.
 
 mod answers;
+mod driven;
 mod keeping;
 mod outputs;
 mod start;
@@ -12,6 +13,7 @@ use crate::journal::Journal;
 use crate::put::Incoming;
 use crate::resets::Resets;
 use crate::serve::Line;
+use driven::Driven;
 use outputs::Fixed;
 use risertrim::alarm::Name;
 use risertrim::command::{Command, Refused};
@@ -66,8 +68,8 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     /// Bench mode: when the host gave readings last.
     heard: Millis,
     standing: heapless::Vec<Name, ALARMS>,
-    valve_faults: [bool; LIFTS],
-    blower_fault: bool,
+    valves: [Driven; LIFTS],
+    blower: Driven,
     store_fault: bool,
     heart: bool,
     since_save: Held,
@@ -115,8 +117,8 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
             last: Millis(0),
             heard: Millis(0),
             standing: heapless::Vec::new(),
-            valve_faults: [false; LIFTS],
-            blower_fault: false,
+            valves: [Driven::WELL; LIFTS],
+            blower: Driven::WELL,
             store_fault: false,
             heart: false,
             since_save: Held::NONE,
@@ -239,6 +241,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         board.retain(self.resets.words());
         let run_ms = run_ms.unwrap_or(passed_ms);
         self.since_save.add(run_ms);
+        self.each_driven(|driven| driven.passed(run_ms));
         if self.running == Running::Trimming {
             self.keep(board, now);
         }
@@ -279,6 +282,11 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     fn command(&mut self, command: Command) -> Result<(), Refused> {
         let answer = self.controller.command(command);
         self.asked |= answer.is_ok();
+        match (answer, command) {
+            (Ok(()), Command::Acknowledge) => self.each_driven(Driven::acknowledge),
+            (Ok(()), Command::Silence { minutes }) => self.each_driven(|driven| driven.silence(minutes)),
+            _ => {}
+        }
         self.board_log.command(command, answer);
         answer
     }

@@ -42,13 +42,14 @@ pub trait Board {
     /// driver which lost its setting gets it back.
     ///
     /// # Errors
-    /// When the valve cannot be driven. It is logged once, and driven again at the next step.
+    /// When the valve cannot be driven. It is logged once, and driven again at the next step; the third time in a row somebody
+    /// is called.
     fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), Self::Error>;
 
     /// Sets the blower: units on relays, speed. Called at every step, and with [`BlowerStep::FULL`] while nothing is computed. Leave it out where the blower runs by itself.
     ///
     /// # Errors
-    /// When it cannot be set. It is logged once, and set again at the next step.
+    /// When it cannot be set. It is logged once, and set again at the next step; the third time in a row somebody is called.
     fn drive_blower(&mut self, _to: &BlowerStep) -> Result<(), Self::Error> {
         Ok(())
     }
@@ -62,10 +63,12 @@ pub trait Board {
 
     /// The alarm contact: true holds it, false lets it go. It must be wired so that a contact let go means alarm, for that
     /// is what it does when the power or the processor is gone. It stays let go while an alarm stands, also one that was
-    /// acknowledged or silenced.
+    /// acknowledged or silenced, while a valve or the blower could not be driven three times in a row and more, and while
+    /// the store fails.
     fn hold_alarm_contact(&mut self, _all_well: bool) {}
 
-    /// The horn: sounds while an alarm stands that nobody has acknowledged or silenced.
+    /// The horn: sounds while an alarm stands, or a valve or the blower cannot be driven, and nobody has acknowledged or
+    /// silenced it.
     fn sound_horn(&mut self, _on: bool) {}
 
     /// The heartbeat lamp: changes at every step.
@@ -95,7 +98,7 @@ pub trait Board {
     /// # Errors
     /// When they could not be written, or read back otherwise than written. Those before are then still kept.
     fn save(&mut self, _item: Item, _bytes: &[u8]) -> Result<(), Unkept> {
-        Err(Unkept)
+        Err(Unkept::NoStore)
     }
 
     /// Goes back to the bytes kept before the newest, if they are still there: true when they are.
@@ -147,6 +150,11 @@ pub enum Item {
     Learned,
 }
 
-/// Something could not be kept.
+/// Why something could not be kept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Unkept;
+pub enum Unkept {
+    /// The board has no store.
+    NoStore,
+    /// The store failed: the alarm contact is let go until it works again.
+    Failed,
+}

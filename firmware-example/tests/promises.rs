@@ -340,3 +340,36 @@ fn run_goes_on_for_as_long_as_there_is_power() {
     assert!(ended.is_err(), "it came back by itself");
     assert_eq!(board.count(|call| *call == Call::Feed), 61);
 }
+
+#[test]
+fn a_valve_or_blower_that_cannot_be_driven_calls_somebody_until_it_can_be_driven_again() {
+    let mut board = FakeBoard::<false>::at(Millis(0));
+    let mut app = start(&mut board);
+    board.run(&mut app, 30);
+    let show = |board: &FakeBoard<false>| (board.alarm_contact_held, board.horn);
+    board.valve_answers[1] = false;
+    board.run(&mut app, 2);
+    assert_eq!(show(&board), (true, false), "a bus may stumble");
+    board.run(&mut app, 1);
+    assert_eq!(show(&board), (false, true));
+    board.command = Some(Command::Acknowledge);
+    board.run(&mut app, 300);
+    assert_eq!(show(&board), (false, false), "somebody knows; it is not mended");
+    board.blower_answers = false;
+    board.run(&mut app, 3);
+    assert_eq!(show(&board), (false, true), "another one, of which nobody knows");
+    board.command = Some(Command::Silence { minutes: 1 });
+    board.run(&mut app, 55);
+    assert_eq!(show(&board), (false, false));
+    board.run(&mut app, 10);
+    assert_eq!(show(&board), (false, true), "the minute is over");
+    board.blower_answers = true;
+    board.run(&mut app, 1);
+    assert_eq!(show(&board), (false, false), "the valve still stands where it was");
+    board.valve_answers[1] = true;
+    board.run(&mut app, 1);
+    assert_eq!(show(&board), (true, false));
+    board.valve_answers[1] = false;
+    board.run(&mut app, 3);
+    assert_eq!(show(&board), (false, true), "it was seen before it was mended");
+}

@@ -165,8 +165,11 @@ fn a_store_that_fails_is_told_and_the_loop_goes_on() {
         "once, or it would push all else out of the short log"
     );
     assert_eq!(board.count(|call| *call == Call::Feed), 1900);
+    assert!(!board.alarm_contact_held, "what it learns would be lost with the power");
+    assert!(!board.horn, "that is nothing to run for");
     board.store_works = true;
     board.run(&mut app, 700);
+    assert!(board.alarm_contact_held);
     board.store_works = false;
     board.run(&mut app, 700);
     let failed = board
@@ -304,4 +307,57 @@ fn drivers_are_polled_between_steps() {
     }
     assert_eq!(board.polled, 40);
     assert_eq!(board.count(|call| *call == Call::Feed), 2);
+}
+
+/// A board of the methods without a body alone.
+struct Bare {
+    now: Millis,
+    events: Vec<Event>,
+    contact: bool,
+}
+
+impl risertrim_firmware::Board for Bare {
+    type Error = ();
+
+    fn make_safe(&mut self) {}
+
+    fn now(&mut self) -> Millis {
+        self.now
+    }
+
+    fn level(&mut self, tank: usize) -> Result<f32, ()> {
+        let restless = if self.now.0.is_multiple_of(2000) { 0.0 } else { 0.001 };
+        Ok(fake::USUAL_M[tank] + restless)
+    }
+
+    fn drive(&mut self, _: usize, _: Opening) -> Result<(), ()> {
+        Ok(())
+    }
+
+    fn feed_watchdog(&mut self) {}
+
+    fn log(&mut self, _: Millis, event: Event) {
+        self.events.push(event);
+    }
+
+    fn hold_alarm_contact(&mut self, all_well: bool) {
+        self.contact = all_well;
+    }
+}
+
+#[test]
+fn a_board_without_a_store_has_none_that_fails() {
+    let mut board = Bare {
+        now: Millis(0),
+        events: Vec::new(),
+        contact: false,
+    };
+    let mut app = App::<LIFTS, TANKS>::new();
+    app.start(&mut board, built_in(installation()));
+    for _ in 0..1300 {
+        app.poll(&mut board);
+        board.now = board.now.plus(fake::PERIOD_MS);
+    }
+    assert_eq!(board.events, [Event::Started(ResetCause::Unknown)]);
+    assert!(board.contact);
 }

@@ -170,8 +170,9 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         }
         let bytes = self.incoming.whole()?;
         let fingerprint = risertrim::frame::Crc32::of(bytes);
-        if board.save(Item::Installation, bytes).is_err() {
-            self.log(board, now, Event::StoreFailed);
+        let saved = board.save(Item::Installation, bytes);
+        self.note_store(board, now, saved);
+        if saved.is_err() {
             return Err(Not::StoreFailed);
         }
         let fresh = self.running == Running::NoInstallation;

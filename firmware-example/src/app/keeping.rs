@@ -1,7 +1,7 @@
 //! What is kept over a restart: the installation, what was learned on it, what people asked for.
 
 use super::App;
-use crate::board::{Board, Item};
+use crate::board::{Board, Item, Unkept};
 use crate::board_log::BoardLog;
 use crate::put::read_into;
 use heapless::Vec;
@@ -61,8 +61,8 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         }
         let mut room = [0u8; ROOM];
         let saved = to_bytes(&kept, &mut room)
-            .ok()
-            .is_some_and(|bytes| board.save(Item::Learned, bytes).is_ok());
+            .map_err(|_| Unkept::Failed)
+            .and_then(|bytes| board.save(Item::Learned, bytes));
         self.note_store(board, now, saved);
     }
 
@@ -107,23 +107,24 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             return;
         };
         let fingerprint = Crc32::of(bytes);
-        let saved = board.save(Item::Installation, bytes).is_ok();
+        let saved = board.save(Item::Installation, bytes);
         self.fingerprint = fingerprint;
         self.note_store(board, now, saved);
         self.log(board, now, Event::InstallationTaken { fingerprint });
-        if saved {
+        if saved.is_ok() {
             self.resets.new_installation();
             board.retain(self.resets.words());
             self.save_learned(board, now);
         }
     }
 
-    /// Logs the store's failing when it begins.
-    pub(super) fn note_store<B: Board>(&mut self, board: &mut B, now: Millis, saved: bool) {
-        if !saved && !self.store_fault {
+    /// Logs the store's failing when it begins. A board without a store has none that could fail.
+    pub(super) fn note_store<B: Board>(&mut self, board: &mut B, now: Millis, done: Result<(), Unkept>) {
+        let failed = done == Err(Unkept::Failed);
+        if failed && !self.store_fault {
             self.log(board, now, Event::StoreFailed);
         }
-        self.store_fault = !saved;
+        self.store_fault = failed;
     }
 }
 

@@ -1,6 +1,7 @@
 //! Steps to outputs: valves and blower, driven by the controller or standing where they do no harm.
 
 use super::App;
+use super::driven::Driven;
 use crate::board::Board;
 use crate::board_log::BoardLog;
 use risertrim::link::Event;
@@ -33,15 +34,18 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         let now = self.stepped.step.now;
         for lift in 0..LIFTS {
             let Some(opening) = self.stepped.step.lifts.get(lift).map(|lift| lift.command) else {
-                break;
+                // Of a lift that an installation before this one had.
+                if let Some(valve) = self.valves.get_mut(lift) {
+                    *valve = Driven::WELL;
+                }
+                continue;
             };
             let failed = board.drive(lift, opening).is_err();
             self.note_valve(board, now, lift, failed);
         }
         let blower = self.stepped.step.blower;
         let failed = board.drive_blower(&blower).is_err();
-        if failed != self.blower_fault {
-            self.blower_fault = failed;
+        if self.blower.note(failed) {
             let event = if failed {
                 Event::BlowerFault
             } else {
@@ -51,12 +55,18 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         }
     }
 
+    /// All that is driven.
+    pub(super) fn all_driven(&self) -> impl Iterator<Item = &Driven> {
+        self.valves.iter().chain([&self.blower])
+    }
+
+    /// Does this with all that is driven.
+    pub(super) fn each_driven(&mut self, act: impl FnMut(&mut Driven)) {
+        self.valves.iter_mut().chain([&mut self.blower]).for_each(act);
+    }
+
     pub(super) fn note_valve<B: Board>(&mut self, board: &mut B, now: Millis, lift: usize, failed: bool) {
-        let Some(faulty) = self.valve_faults.get_mut(lift) else {
-            return;
-        };
-        if failed != *faulty {
-            *faulty = failed;
+        if self.valves.get_mut(lift).is_some_and(|valve| valve.note(failed)) {
             #[allow(clippy::cast_possible_truncation)] // an installation numbers its lifts in a byte
             let lift = lift as u8;
             self.board_log.valve(lift, !failed);

@@ -1,6 +1,7 @@
 //! What is told of the run: events, alarms that begin and end, and whether somebody has to come.
 
 use super::App;
+use super::driven::Driven;
 use crate::board::Board;
 use crate::board_log::BoardLog;
 use risertrim::Millis;
@@ -13,16 +14,19 @@ use risertrim::step::ALARMS;
 const SUMMARY_EVERY_S: u32 = 600;
 
 impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
-    /// True while it trims and nobody needs to come.
+    /// True while it trims, drives every valve and the blower, keeps what it should, and nobody needs to come.
     pub(super) fn all_well(&self) -> bool {
         let calm = |alarm: &Name| alarm.kind.urgency() == Urgency::Low;
-        self.running == Running::Trimming && self.standing.iter().all(calm)
+        let faulty = self.store_fault || self.all_driven().any(Driven::stands);
+        self.running == Running::Trimming && !faulty && self.standing.iter().all(calm)
     }
 
     /// True while somebody has to be called who has not yet answered.
     pub(super) fn calls(&self) -> bool {
         match self.running {
-            Running::Trimming => self.stepped.step.alarms.iter().any(Alarm::sounds),
+            Running::Trimming => {
+                self.stepped.step.alarms.iter().any(Alarm::sounds) || self.all_driven().any(Driven::sounds)
+            }
             Running::Stopped | Running::LinkLost => true,
             Running::NoInstallation => false,
         }

@@ -34,8 +34,8 @@ impl<F: NorFlash, const ROOM: usize> Keeper<F, ROOM> {
     /// # Errors
     /// When nothing could be written; what was kept before is kept still.
     pub fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
-        let store = self.store().ok_or(Unkept)?;
-        store.save_bytes(item, bytes).map_err(|_| Unkept)
+        let store = self.store().ok_or(Unkept::Failed)?;
+        store.save_bytes(item, bytes).map_err(|_| Unkept::Failed)
     }
 
     /// For [`crate::Board::go_back`].

@@ -45,6 +45,7 @@ pub struct FakeBoard<const BENCH: bool = false> {
     pub levels: [Result<f32, NoAnswer>; TANKS],
     pub manifold: Result<Option<f32>, NoAnswer>,
     pub valve_answers: [bool; LIFTS],
+    pub blower_answers: bool,
     pub command: Option<Command>,
     pub calls: Vec<Call>,
     pub cause: ResetCause,
@@ -79,6 +80,7 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
             reads: 0,
             manifold: Ok(None),
             valve_answers: [true; LIFTS],
+            blower_answers: true,
             command: None,
             calls: Vec::new(),
             cause: ResetCause::PowerOn,
@@ -177,7 +179,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn drive_blower(&mut self, to: &BlowerStep) -> Result<(), NoAnswer> {
         self.blower = Some(*to);
-        Ok(())
+        if self.blower_answers { Ok(()) } else { Err(NoAnswer) }
     }
 
     fn between_steps(&mut self, _now: Millis) {
@@ -228,7 +230,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
         if !self.store_works {
-            return Err(Unkept);
+            return Err(Unkept::Failed);
         }
         self.kept.entry(item as u8).or_default().push(bytes.to_vec());
         Ok(())
