@@ -71,6 +71,8 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     valves: [Driven; LIFTS],
     blower: Driven,
     store_fault: bool,
+    /// A trial has changed the installation since it was kept.
+    measured: bool,
     heart: bool,
     since_save: Held,
     /// A command has come since what people asked for was kept.
@@ -120,6 +122,7 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
             valves: [Driven::WELL; LIFTS],
             blower: Driven::WELL,
             store_fault: false,
+            measured: false,
             heart: false,
             since_save: Held::NONE,
             asked: false,
@@ -168,6 +171,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             if !stepped && !self.must_wait(now) {
                 // A period without the host: within its patience that is a round like any other, and no reason for the watchdog to bite.
                 self.due = self.next_after(now);
+                self.show(board);
                 self.end_round(board, now, Some(0));
             }
             return stepped;
@@ -183,6 +187,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             self.step(board, &readings);
         } else {
             self.fix(board);
+            self.show(board);
         }
         self.end_round(board, now, None);
         true
@@ -214,22 +219,23 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         false
     }
 
-    /// Asks the controller and does what it says.
+    /// Asks the controller, does what it says and shows how it is; then logs it.
     fn step<B: Board>(&mut self, board: &mut B, readings: &Readings<TANKS>) {
         self.stepped.step = self.controller.step(readings);
-        self.board_log.step(readings, &self.stepped.step, &self.controller);
         self.stepped.commissioned = self.controller.take_outcome();
+        // Whatever may take as long as an erasure comes behind this.
+        self.apply(board);
+        self.show(board);
+        self.board_log.step(readings, &self.stepped.step, &self.controller);
         if let Some(outcome) = &self.stepped.commissioned {
             self.board_log.commissioned(outcome, self.controller.installation());
-            if outcome.outlet_law.is_ok() || outcome.curve.is_ok() {
-                self.keep_measured(board, readings.now);
-            }
+            self.measured |= outcome.outlet_law.is_ok() || outcome.curve.is_ok();
         }
-        self.apply(board);
+        self.tell_driven(board, self.stepped.step.now);
         self.log_alarms(board);
     }
 
-    /// What ends a step of any kind, the feeding of the watchdog last of all. `run_ms` is the time that passed for the controller
+    /// What ends a round of any kind: what changed is kept, the feeding of the watchdog last of all. `run_ms` is the time that passed for the controller
     /// where that is not the board's own: a host may run a day in a minute.
     fn end_round<B: Board>(&mut self, board: &mut B, now: Millis, run_ms: Option<u32>) {
         let passed_ms = match now.since(self.last) {
@@ -249,8 +255,6 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         self.summarise(run_ms);
         self.heart = !self.heart;
         board.heartbeat(self.heart);
-        board.hold_alarm_contact(self.all_well());
-        board.sound_horn(self.calls());
         board.feed_watchdog();
     }
 

@@ -7,8 +7,12 @@ use risertrim::{Command, Millis, Opening};
 
 /// The hardware, as the application sees it. Tanks and lifts are numbered from 0 in the order of the installation.
 ///
-/// No call may wait for longer than a small part of the period: a driver that gets no answer gives an error. Everything with
-/// a body here may be left out; the application then goes without it.
+/// No call may wait for longer than a small part of the period: a driver that gets no answer gives an error. Three may take as
+/// long as an erasure of the flash: [`Board::load`] (which may have to look through all of it), [`Board::save`] and
+/// [`Board::go_back`], and so may the sink of a log ([`crate::LogSink`]). They are called when the outputs of the round
+/// are set, contact and horn too, and before the watchdog is fed: its time must bear a period and the longest of these.
+///
+/// Everything with a body here may be left out; the application then goes without it.
 pub trait Board {
     /// Why a driver failed. The application only asks whether it did; a board that wants the cause logs it itself.
     type Error;

@@ -7,7 +7,8 @@
 //! 2. Why the processor started is logged. After three resets by the program's own fault within ten minutes the valves stay at
 //!    fixed openings until somebody acknowledges.
 //! 3. The installation and what was learned are read from the store; the valves go to the preset opening.
-//! 4. Each period: answer the host, read, step, drive the outputs, then log and keep what changed, and only then feed the watchdog.
+//! 4. Each period: answer the host, read, step, drive the outputs, set contact and horn, then log, then keep what changed, and only
+//!    then feed the watchdog.
 //!
 //! A driver that fails never stops this: a level that cannot be read is a missing reading, a valve that cannot be driven
 //! is logged and driven again at the next step. Nothing here allocates or panics.

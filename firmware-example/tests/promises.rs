@@ -7,9 +7,12 @@ use fake::{Call, FakeBoard, LIFTS, PERIOD_MS, TANKS, built_in, installation};
 use risertrim::alarm::{Kind, Name, Subject};
 use risertrim::command::Refused;
 use risertrim::link::Running;
+use risertrim::record::{Plan, Sink, SinkFull};
 use risertrim::{Command, Millis, Opening, WaterFlow};
-use risertrim_firmware::{App, Event};
+use risertrim_firmware::{App, Event, KeptLog, LogSink, Piece};
+use std::cell::RefCell;
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::rc::Rc;
 
 /// Seconds after which a silent sensor is an alarm.
 const SILENT_AFTER_S: u32 = 10;
@@ -372,4 +375,46 @@ fn a_valve_or_blower_that_cannot_be_driven_calls_somebody_until_it_can_be_driven
     board.valve_answers[1] = false;
     board.run(&mut app, 3);
     assert_eq!(show(&board), (false, true), "it was seen before it was mended");
+}
+
+/// A log that takes as long as an erasure, as far as anybody can tell.
+struct Slow(Rc<RefCell<Vec<&'static str>>>);
+
+impl Sink for Slow {
+    fn put(&mut self, _: &[u8]) -> Result<(), SinkFull> {
+        let mut moments = self.0.borrow_mut();
+        if moments.last() != Some(&"log") {
+            moments.push("log");
+        }
+        Ok(())
+    }
+}
+
+impl LogSink for Slow {
+    fn read_at(&mut self, _: u64, _: &mut [u8]) -> Option<Piece> {
+        None
+    }
+}
+
+#[test]
+fn outputs_contact_and_horn_come_before_anything_that_may_erase_flash_and_the_watchdog_last() {
+    let mut board = FakeBoard::<false>::at(Millis(0));
+    let moments = board.moments.clone();
+    let log = KeptLog::<LIFTS, TANKS, 1024, _>::new(Plan::WHOLE, "test", Slow(moments.clone()));
+    let mut app = App::with_log(log);
+    app.start(&mut board, built_in(installation()));
+    let (mut saves, mut faults) = (0, 0);
+    for round in 0..1300 {
+        board.valve_answers[1] = round % 100 < 50;
+        moments.borrow_mut().clear();
+        board.run(&mut app, 1);
+        let seen = moments.borrow().clone();
+        saves += usize::from(seen.contains(&"save"));
+        faults += usize::from(round % 50 == 0);
+        let all = ["valve", "blower", "contact", "horn", "log", "save", "watchdog"];
+        let expected: Vec<&str> = all.into_iter().filter(|what| seen.contains(what)).collect();
+        assert_eq!(seen, expected, "round {round}");
+        assert!(expected.len() >= all.len() - 1, "{seen:?}");
+    }
+    assert!(saves >= 2 && faults > 20, "{saves} savings");
 }

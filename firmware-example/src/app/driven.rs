@@ -11,21 +11,33 @@ pub(super) struct Driven {
     failed: u8,
     /// How long the horn is still kept quiet, ms; [`FOR_EVER`] once somebody has seen it.
     quiet_ms: u32,
+    /// The log says that it cannot be driven.
+    told: bool,
 }
 
 impl Driven {
     /// It answers, as far as is known.
-    pub const WELL: Self = Self { failed: 0, quiet_ms: 0 };
+    pub const WELL: Self = Self {
+        failed: 0,
+        quiet_ms: 0,
+        told: false,
+    };
 
-    /// Takes note of an answer; true when a fault begins or ends with it.
-    pub fn note(&mut self, failed: bool) -> bool {
-        let before = self.failed > 0;
+    /// Takes note of an answer.
+    pub fn note(&mut self, failed: bool) {
         if failed {
             self.failed = self.failed.saturating_add(1);
         } else {
-            *self = Self::WELL;
+            (self.failed, self.quiet_ms) = (0, 0);
         }
-        before != failed
+    }
+
+    /// What the log has to be told: that a fault began (true) or ended (false).
+    pub fn tell(&mut self) -> Option<bool> {
+        let fails = self.failed > 0;
+        let news = fails != self.told;
+        self.told = fails;
+        news.then_some(fails)
     }
 
     /// True while it is a fault that people have to know of.
@@ -67,17 +79,20 @@ mod tests {
     #[test]
     fn only_a_fault_that_stands_can_be_seen_and_one_that_comes_again_is_new() {
         let mut driven = Driven::WELL;
-        assert!(driven.note(true));
+        driven.note(true);
+        assert_eq!(driven.tell(), Some(true));
         driven.acknowledge();
-        assert!(!driven.note(true));
+        driven.note(true);
         assert!(!driven.stands());
-        assert!(!driven.note(true));
+        driven.note(true);
+        assert_eq!(driven.tell(), None);
         assert!(driven.sounds(), "nobody could see it before it stood");
         driven.acknowledge();
         driven.silence(0);
         driven.passed(FOR_EVER);
         assert!(driven.stands() && !driven.sounds());
-        assert!(driven.note(false));
+        driven.note(false);
+        assert_eq!(driven.tell(), Some(false));
         assert_eq!(driven, Driven::WELL);
         for _ in 0..300 {
             driven.note(true);

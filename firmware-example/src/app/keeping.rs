@@ -39,9 +39,11 @@ impl<const LIFTS: usize> Kept<LIFTS> {
 }
 
 impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
-    /// Saves what was learned when it is time, and at once what somebody has asked for.
+    /// Saves what was learned when it is time, and at once what somebody has asked for or a trial has measured.
     pub(super) fn keep<B: Board>(&mut self, board: &mut B, now: Millis) {
-        if self.asked || self.since_save.reached_s(SAVE_EVERY_S) {
+        if core::mem::take(&mut self.measured) {
+            self.keep_measured(board, now);
+        } else if self.asked || self.since_save.reached_s(SAVE_EVERY_S) {
             self.save_learned(board, now);
         }
     }

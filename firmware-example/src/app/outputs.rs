@@ -29,30 +29,23 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         }
     }
 
-    /// Drives every valve and the blower; a fault is logged when it begins and when it ends.
+    /// Drives every valve and the blower.
     pub(super) fn apply<B: Board>(&mut self, board: &mut B) {
-        let now = self.stepped.step.now;
-        for lift in 0..LIFTS {
-            let Some(opening) = self.stepped.step.lifts.get(lift).map(|lift| lift.command) else {
+        for (lift, valve) in self.valves.iter_mut().enumerate() {
+            let Some(to) = self.stepped.step.lifts.get(lift) else {
                 // Of a lift that an installation before this one had.
-                if let Some(valve) = self.valves.get_mut(lift) {
-                    *valve = Driven::WELL;
-                }
+                *valve = Driven::WELL;
                 continue;
             };
-            let failed = board.drive(lift, opening).is_err();
-            self.note_valve(board, now, lift, failed);
+            valve.note(board.drive(lift, to.command).is_err());
         }
-        let blower = self.stepped.step.blower;
-        let failed = board.drive_blower(&blower).is_err();
-        if self.blower.note(failed) {
-            let event = if failed {
-                Event::BlowerFault
-            } else {
-                Event::BlowerDriven
-            };
-            self.log(board, now, event);
-        }
+        self.blower.note(board.drive_blower(&self.stepped.step.blower).is_err());
+    }
+
+    /// Contact and horn, as things stand.
+    pub(super) fn show<B: Board>(&mut self, board: &mut B) {
+        board.hold_alarm_contact(self.all_well());
+        board.sound_horn(self.calls());
     }
 
     /// All that is driven.
@@ -65,17 +58,26 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         self.valves.iter_mut().chain([&mut self.blower]).for_each(act);
     }
 
-    pub(super) fn note_valve<B: Board>(&mut self, board: &mut B, now: Millis, lift: usize, failed: bool) {
-        if self.valves.get_mut(lift).is_some_and(|valve| valve.note(failed)) {
+    /// Logs each fault of a valve or the blower when it begins and when it ends.
+    pub(super) fn tell_driven<B: Board>(&mut self, board: &mut B, now: Millis) {
+        for lift in 0..LIFTS {
+            let Some(fails) = self.valves.get_mut(lift).and_then(Driven::tell) else {
+                continue;
+            };
             #[allow(clippy::cast_possible_truncation)] // an installation numbers its lifts in a byte
             let lift = lift as u8;
-            self.board_log.valve(lift, !failed);
-            let event = if failed {
+            self.board_log.valve(lift, !fails);
+            let event = if fails {
                 Event::ValveFault { lift }
             } else {
                 Event::ValveDriven { lift }
             };
             self.log(board, now, event);
+        }
+        match self.blower.tell() {
+            Some(true) => self.log(board, now, Event::BlowerFault),
+            Some(false) => self.log(board, now, Event::BlowerDriven),
+            None => {}
         }
     }
 }

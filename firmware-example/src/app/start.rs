@@ -73,9 +73,12 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         let _ = board.drive_blower(&BlowerStep::FULL);
         for lift in 0..lifts {
             let failed = board.drive(lift, preset).is_err();
-            self.note_valve(board, now, lift, failed);
+            if let Some(valve) = self.valves.get_mut(lift) {
+                valve.note(failed);
+            }
         }
         if !begin {
+            self.tell_driven(board, now);
             return true;
         }
         self.fingerprint = fingerprint(&self.candidate).unwrap_or(0);
@@ -88,6 +91,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
                 let began = Began::Started(self.cause);
                 self.board_log
                     .begin(began, self.controller.installation(), &kept.learned);
+                self.tell_driven(board, now);
                 for command in &kept.asked {
                     // What was taken before is taken again, or no longer fits: then nobody asks for it.
                     let _ = self.command(*command);

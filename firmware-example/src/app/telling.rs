@@ -16,9 +16,9 @@ const SUMMARY_EVERY_S: u32 = 600;
 impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
     /// True while it trims, drives every valve and the blower, keeps what it should, and nobody needs to come.
     pub(super) fn all_well(&self) -> bool {
-        let calm = |alarm: &Name| alarm.kind.urgency() == Urgency::Low;
+        let calm = |alarm: &Alarm| !alarm.stands() || alarm.kind.urgency() == Urgency::Low;
         let faulty = self.store_fault || self.all_driven().any(Driven::stands);
-        self.running == Running::Trimming && !faulty && self.standing.iter().all(calm)
+        self.running == Running::Trimming && !faulty && self.stepped.step.alarms.iter().all(calm)
     }
 
     /// True while somebody has to be called who has not yet answered.

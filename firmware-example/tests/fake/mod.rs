@@ -9,8 +9,10 @@ use risertrim::outlet::{Drain, Law, Outlet};
 use risertrim::step::BlowerStep;
 use risertrim::tank::{AreaPoint, LevelLimits, Stock, Tank};
 use risertrim::{Command, FreeAir, Millis, Opening, WaterFlow};
-use risertrim_firmware::{App, Board, Event, Item, RETAINED, Unkept};
+use risertrim_firmware::{App, Board, BoardLog, Event, Item, RETAINED, Unkept};
+use std::cell::RefCell;
 use std::collections::{HashMap, VecDeque};
+use std::rc::Rc;
 
 pub const LIFTS: usize = 2;
 pub const TANKS: usize = 3;
@@ -48,6 +50,8 @@ pub struct FakeBoard<const BENCH: bool = false> {
     pub blower_answers: bool,
     pub command: Option<Command>,
     pub calls: Vec<Call>,
+    /// What was done in a round, in its order; a log of a test writes into it too.
+    pub moments: Rc<RefCell<Vec<&'static str>>>,
     pub cause: ResetCause,
     /// What outlives a reset.
     pub words: [u32; RETAINED],
@@ -83,6 +87,7 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
             blower_answers: true,
             command: None,
             calls: Vec::new(),
+            moments: Rc::default(),
             cause: ResetCause::PowerOn,
             words: [0; RETAINED],
             kept: HashMap::new(),
@@ -99,6 +104,14 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
             log_port: 0,
             idle_ms: 0,
             power_off: None,
+        }
+    }
+
+    fn moment(&self, what: &'static str) {
+        let mut moments = self.moments.borrow_mut();
+        // Several valves are driven in turn.
+        if moments.last() != Some(&what) {
+            moments.push(what);
         }
     }
 
@@ -129,7 +142,7 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
     }
 
     /// Lets `steps` periods pass and polls once in each.
-    pub fn run(&mut self, app: &mut App<LIFTS, TANKS>, steps: u32) {
+    pub fn run<L: BoardLog<LIFTS, TANKS>>(&mut self, app: &mut App<LIFTS, TANKS, L>, steps: u32) {
         for _ in 0..steps {
             assert!(app.poll(self), "a step was due at {:?}", self.now);
             self.now = self.now.plus(PERIOD_MS);
@@ -170,6 +183,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn drive(&mut self, lift: usize, opening: Opening) -> Result<(), NoAnswer> {
         self.calls.push(Call::Drive(lift, opening));
+        self.moment("valve");
         if self.valve_answers[lift] {
             Ok(())
         } else {
@@ -179,6 +193,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn drive_blower(&mut self, to: &BlowerStep) -> Result<(), NoAnswer> {
         self.blower = Some(*to);
+        self.moment("blower");
         if self.blower_answers { Ok(()) } else { Err(NoAnswer) }
     }
 
@@ -188,6 +203,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn sound_horn(&mut self, on: bool) {
         self.horn = on;
+        self.moment("horn");
     }
 
     fn log(&mut self, at: Millis, event: Event) {
@@ -196,6 +212,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn feed_watchdog(&mut self) {
         self.calls.push(Call::Feed);
+        self.moment("watchdog");
     }
 
     fn command(&mut self) -> Option<Command> {
@@ -204,6 +221,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn hold_alarm_contact(&mut self, all_well: bool) {
         self.alarm_contact_held = all_well;
+        self.moment("contact");
     }
 
     fn heartbeat(&mut self, on: bool) {
@@ -229,6 +247,7 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
     }
 
     fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
+        self.moment("save");
         if !self.store_works {
             return Err(Unkept::Failed);
         }
