@@ -21,6 +21,10 @@ pub trait Board {
     /// anything that has water behind its valves.
     const BENCH: bool = false;
 
+    /// The longest period that the board's watchdog bears, ms: it is fed once a period. Installations with a longer one are
+    /// refused, whoever sends them and wherever they are kept. The longest that any installation may have is 10 000.
+    const LONGEST_PERIOD_MS: u32 = 10_000;
+
     /// Puts every output where it does no harm: valves at an opening that gives fish air, the blower at full, alarm contact released. Called
     /// before anything else, when nothing is known of the installation yet.
     fn make_safe(&mut self);

@@ -425,3 +425,32 @@ fn the_largest_step_and_the_largest_request_fit_into_their_frames() {
     let bytes = postcard::to_stdvec(&request).unwrap().len();
     assert!(bytes + 4 <= REQUEST_BYTES, "{bytes} of {REQUEST_BYTES}");
 }
+
+#[test]
+fn a_period_that_the_watchdog_cannot_bear_is_neither_taken_over_nor_run_from_the_store() {
+    let mut bench = Bench::<false>::new(Some(installation()));
+    let mut slow = installation();
+    slow.settings.period_ms = fake::LONGEST_PERIOD_MS;
+    assert_eq!(bench.send(&slow), Answer::Done);
+    slow.settings.period_ms += 1;
+    let longest = fake::LONGEST_PERIOD_MS;
+    assert_eq!(bench.send(&slow), Answer::Not(Not::PeriodTooLong(longest)));
+    assert_eq!(
+        bench.board.kept[&(Item::Installation as u8)].len(),
+        1,
+        "it was not kept"
+    );
+    assert_eq!(bench.app.controller().installation().settings().period_ms, longest);
+
+    // Kept by another program on the same board.
+    let bytes = postcard::to_stdvec(&slow).unwrap();
+    bench.board.kept.insert(Item::Installation as u8, vec![bytes]);
+    bench.board.reset(ResetCause::PowerOn);
+    let mut app = App::<LIFTS, TANKS>::new();
+    app.start(&mut bench.board, None);
+    assert_eq!(app.running(), Running::NoInstallation);
+    assert_eq!(bench.board.events(), [Event::InstallationRefused { faults: 1 }]);
+    bench.board.reset(ResetCause::PowerOn);
+    app.start(&mut bench.board, built_in(installation()));
+    assert_eq!(app.running(), Running::Trimming, "what is built in can be run");
+}

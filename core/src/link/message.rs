@@ -210,6 +210,8 @@ pub enum Not {
     StoreFailed,
     /// The board keeps no log that can be read back.
     NoLog,
+    /// The installation's period is longer than the board's watchdog bears, which is this many milliseconds.
+    PeriodTooLong(u32),
 }
 
 /// What is worth keeping in the log of a board.
@@ -303,6 +305,10 @@ impl Not {
                 "the board keeps no log that can be fetched: it was built without one, or sends it on a port of its own \
                  (`risertrim decode --follow PORT`)"
             }
+            Self::PeriodTooLong(_) => {
+                "the board's watchdog would bite between two steps of this installation; make `control_period_s` shorter and send it \
+                 again"
+            }
         }
     }
 }
@@ -310,10 +316,11 @@ impl Not {
 impl core::fmt::Display for Not {
     fn fmt(&self, f: &mut core::fmt::Formatter<'_>) -> core::fmt::Result {
         f.write_str(self.text())?;
-        if let Self::Refused(why) = self {
-            write!(f, ": {why}")?;
+        match self {
+            Self::Refused(why) => write!(f, ": {why}"),
+            Self::PeriodTooLong(longest_ms) => write!(f, " (at most {longest_ms} ms)"),
+            _ => Ok(()),
         }
-        Ok(())
     }
 }
 

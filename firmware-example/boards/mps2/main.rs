@@ -122,6 +122,9 @@ impl Board for Mps2 {
 
     const BENCH: bool = cfg!(feature = "bench");
 
+    /// Less than the six seconds after which the watchdog resets.
+    const LONGEST_PERIOD_MS: u32 = 5000;
+
     fn make_safe(&mut self) {
         note(b"S");
     }

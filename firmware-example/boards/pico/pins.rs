@@ -104,7 +104,7 @@ impl Pico {
             clocks.peripheral_clock.freq(),
         )
         .ok()?;
-        // Three periods of the usual second.
+        // Three periods of the usual second. What [`Pico::LONGEST_PERIOD_MS`] allows depends on it.
         watchdog.start(3.secs());
         Some(Self {
             cause,
@@ -132,6 +132,9 @@ impl Pico {
 
 impl Board for Pico {
     type Error = ();
+
+    /// The watchdog's time, less what the flash may be erased for within a round.
+    const LONGEST_PERIOD_MS: u32 = 2000;
 
     fn make_safe(&mut self) {
         let now = self.now();

@@ -168,6 +168,9 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         if !faults.can_start() {
             return Err(Not::Faults(self.tell_faults(board, now, &faults)));
         }
+        if self.candidate.settings.period_ms > B::LONGEST_PERIOD_MS {
+            return Err(Not::PeriodTooLong(B::LONGEST_PERIOD_MS));
+        }
         let bytes = self.incoming.whole()?;
         let fingerprint = risertrim::frame::Crc32::of(bytes);
         let saved = board.save(Item::Installation, bytes);

@@ -81,6 +81,10 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             self.tell_driven(board, now);
             return true;
         }
+        if self.candidate.settings.period_ms > B::LONGEST_PERIOD_MS {
+            self.log(board, now, Event::InstallationRefused { faults: 1 });
+            return false;
+        }
         self.fingerprint = fingerprint(&self.candidate).unwrap_or(0);
         let kept = self.load_learned(board, now);
         match self.controller.begin(&self.candidate, &kept.learned) {

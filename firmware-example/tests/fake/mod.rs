@@ -18,6 +18,8 @@ pub const LIFTS: usize = 2;
 pub const TANKS: usize = 3;
 /// Period of the installation, ms.
 pub const PERIOD_MS: u32 = 1000;
+/// Longest period that the board's watchdog bears, ms.
+pub const LONGEST_PERIOD_MS: u32 = 2000;
 /// Levels at which the installation rests, m: each V-notch passes the 20 L/min of its lift (`0.787 h^2.5` m3/s, h 45 mm), so
 /// readings that stay there are what the controller expects.
 pub const USUAL_M: [f32; TANKS] = [0.80, 0.35, 0.35];
@@ -154,6 +156,8 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
     type Error = NoAnswer;
 
     const BENCH: bool = BENCH;
+
+    const LONGEST_PERIOD_MS: u32 = LONGEST_PERIOD_MS;
 
     fn make_safe(&mut self) {
         self.calls.push(Call::Safe);

@@ -188,6 +188,10 @@ pub fn provoke(all: &mut Said) {
             "keeps no log that can be fetched",
         ),
         (
+            odd(|_| Some(Answer::Not(Not::PeriodTooLong(2000)))),
+            "make `control_period_s` shorter and send it again (at most 2000 ms)",
+        ),
+        (
             odd(|_| Some(Answer::Not(Not::StoreFailed))),
             "the one before still runs",
         ),
