@@ -71,6 +71,8 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     valves: [Driven; LIFTS],
     blower: Driven,
     store_fault: bool,
+    /// What is kept could not be read at the start: it runs without.
+    unread: bool,
     /// A trial has changed the installation since it was kept.
     measured: bool,
     heart: bool,
@@ -122,6 +124,7 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
             valves: [Driven::WELL; LIFTS],
             blower: Driven::WELL,
             store_fault: false,
+            unread: false,
             measured: false,
             heart: false,
             since_save: Held::NONE,

@@ -97,8 +97,11 @@ pub trait Board {
     fn retain(&mut self, _words: [u32; RETAINED]) {}
 
     /// The newest whole bytes kept of this item, put at the start of `room`: how many. Nothing where there are none.
-    fn load(&mut self, _item: Item, _room: &mut [u8]) -> Option<usize> {
-        None
+    ///
+    /// # Errors
+    /// When the store cannot be read, which is something else than nothing kept: it is logged, and tried again a few times.
+    fn load(&mut self, _item: Item, _room: &mut [u8]) -> Result<Option<usize>, Unkept> {
+        Ok(None)
     }
 
     /// Keeps these bytes, so that power lost at any moment leaves either them or those before.
@@ -110,8 +113,11 @@ pub trait Board {
     }
 
     /// Goes back to the bytes kept before the newest, if they are still there: true when they are.
-    fn go_back(&mut self, _item: Item) -> bool {
-        false
+    ///
+    /// # Errors
+    /// When the store failed; it is tried again a few times.
+    fn go_back(&mut self, _item: Item) -> Result<bool, Unkept> {
+        Ok(false)
     }
 
     /// Bytes that came from a host since the last call, put at the start of `room`: how many. Must not wait (a bench board in

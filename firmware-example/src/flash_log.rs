@@ -73,42 +73,61 @@ impl<F: NorFlash> FlashLog<F> {
     /// Opens the log that this flash holds, or a new one. A frame torn by the loss of power is closed.
     ///
     /// # Errors
-    /// When the flash cannot be read, does not suit, or has fewer than three pages.
-    pub fn open(mut flash: F) -> Result<Self, StoreError> {
+    /// When the flash cannot be read, does not suit, or has fewer than three pages. The flash is gone then; a [`FlashLogKeeper`]
+    /// holds on to it and tries again.
+    pub fn open(flash: F) -> Result<Self, StoreError> {
+        Self::open_or_back(flash).map_err(|(_, error)| error)
+    }
+
+    /// The same; a flash that cannot be opened comes back.
+    fn open_or_back(flash: F) -> Result<Self, (F, StoreError)> {
+        let mut log = Self {
+            flash,
+            area: Area {
+                from: 0,
+                slot_bytes: 0,
+                slots: 0,
+                align: 0,
+            },
+            page: 0,
+            next: None,
+            sequence: 0,
+            began: false,
+        };
+        match log.look_through() {
+            Ok(()) => Ok(log),
+            Err(error) => Err((log.flash, error)),
+        }
+    }
+
+    fn look_through(&mut self) -> Result<(), StoreError> {
         let align = alignment::<F>()?;
         let slot_bytes = u32::try_from(F::ERASE_SIZE).map_err(|_| StoreError::Unsuitable)?;
-        let capacity = u32::try_from(flash.capacity()).unwrap_or(u32::MAX);
+        let capacity = u32::try_from(self.flash.capacity()).unwrap_or(u32::MAX);
         let slots = capacity.checked_div(slot_bytes).unwrap_or(0);
         if slots < 3 {
             return Err(StoreError::TooSmall(slot_bytes.saturating_mul(3)));
         }
-        let area = Area {
+        self.area = Area {
             from: 0,
             slot_bytes,
             slots,
             align,
         };
+        self.page = slots.saturating_sub(1);
         let mut newest: Option<(u32, u32)> = None;
         for page in 0..slots {
-            if let Some(sequence) = page_number(&mut flash, &area, page)?
+            if let Some(sequence) = page_number(&mut self.flash, &self.area, page)?
                 && newest.is_none_or(|(_, newest)| sequence > newest)
             {
                 newest = Some((page, sequence));
             }
         }
-        let mut log = Self {
-            flash,
-            area,
-            page: slots.saturating_sub(1),
-            next: None,
-            sequence: 0,
-            began: false,
-        };
         if let Some((page, sequence)) = newest {
-            (log.page, log.sequence) = (page, sequence);
-            log.resume()?;
+            (self.page, self.sequence) = (page, sequence);
+            self.resume()?;
         }
-        Ok(log)
+        Ok(())
     }
 
     /// Gives the flash back.

@@ -395,3 +395,17 @@ fn a_board_sends_its_log_on_a_port_of_its_own_and_what_does_not_fit_is_told() {
     let (steps, gaps) = run(20);
     assert!((5..150).contains(&steps) && gaps >= 5, "{steps} steps, {gaps} gaps");
 }
+
+#[test]
+fn a_log_whose_flash_could_not_be_read_once_goes_on_with_the_next_record() {
+    use risertrim::record::Sink;
+    let (mut chip, _) = append(Chip::blank(PAGES), 0..20);
+    chip.stumbles = 1;
+    let mut keeper = FlashLogKeeper::new(chip);
+    assert!(keeper.put(&frame(20)).is_err());
+    assert!(keeper.put(&frame(21)).is_ok());
+    let chip = keeper.take_flash().expect("it was kept");
+    let numbers = without_heads(&read(&mut FlashLog::open(chip).expect("as before"), 64).0);
+    assert_eq!(numbers.last(), Some(&21));
+    assert!(numbers.contains(&19));
+}

@@ -303,7 +303,8 @@ fn an_installation_that_is_faulty_or_cannot_be_kept_or_is_not_what_was_announced
 
 #[test]
 fn an_installation_followed_by_a_reset_of_the_programs_own_fault_within_a_minute_is_taken_back() {
-    for (seconds, taken_back) in [(30, true), (90, false)] {
+    // Also where the store cannot be read for a moment.
+    for (seconds, taken_back, stumbles) in [(30, true, 0), (30, true, 2), (90, false, 0)] {
         let mut bench = Bench::<false>::new(Some(installation()));
         let mut first = installation();
         first.settings.preset_opening = 0.7;
@@ -318,6 +319,7 @@ fn an_installation_followed_by_a_reset_of_the_programs_own_fault_within_a_minute
             }
         }
         bench.board.reset(ResetCause::Watchdog);
+        bench.board.stumbles = stumbles;
         let mut app = App::<LIFTS, TANKS>::new();
         app.start(&mut bench.board, None);
         let expected = if taken_back { &first } else { &second };

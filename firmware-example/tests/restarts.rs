@@ -361,3 +361,21 @@ fn a_board_without_a_store_has_none_that_fails() {
     assert_eq!(board.events, [Event::Started(ResetCause::Unknown)]);
     assert!(board.contact);
 }
+
+#[test]
+fn a_store_that_stumbles_at_the_start_is_told_and_tried_again_and_one_that_stays_dumb_calls_somebody() {
+    let mut kept = installation();
+    kept.settings.preset_opening = 0.7;
+    let bytes = postcard::to_stdvec(&kept).unwrap();
+    for (stumbles, runs) in [(1, &kept), (2, &kept), (100, &installation())] {
+        let mut board = Board::at(Millis(0));
+        board.kept.insert(Item::Installation as u8, vec![bytes.clone()]);
+        board.stumbles = stumbles;
+        let mut app = start(&mut board, ResetCause::PowerOn);
+        assert_eq!(app.controller().installation(), runs, "{stumbles}");
+        assert_eq!(board.events().first(), Some(&Event::StoreFailed), "{stumbles}");
+        // Longer than until what was learned is kept: that this works tells nothing of what could not be read.
+        board.run(&mut app, 700);
+        assert_eq!(board.alarm_contact_held, stumbles < 3, "{stumbles}");
+    }
+}

@@ -9,7 +9,7 @@ use flash::{Flash, TORN, Torn};
 use risertrim::controller::Learned;
 use risertrim::frame::fingerprint;
 use risertrim::{Installation, Opening, WaterFlow};
-use risertrim_firmware::{Item, Store, StoreError, Stored};
+use risertrim_firmware::{Item, Keeper, Store, StoreError, Stored, Unkept};
 
 type Chip = Flash<8, 512>;
 type OurStore = Store<Chip, 1024>;
@@ -397,6 +397,35 @@ fn power_cut_at_every_write_of_a_step_back_leaves_the_newest_or_the_one_before()
                 allowed.iter().any(fits),
                 "cut after {cut} ({torn:?}): none of {allowed:?}"
             );
+        }
+    }
+}
+
+#[test]
+fn a_flash_that_could_not_be_read_once_is_opened_at_the_next_use() {
+    let mut store = OurStore::open(Chip::blank(PAGES)).expect("large enough");
+    store.save_bytes(Item::Installation, &[1; 500]).expect("room");
+    let kept = store.release();
+    let mut reads = 0;
+    loop {
+        let mut chip = kept.clone();
+        chip.stumbles = reads;
+        let mut keeper = Keeper::<_, 1024>::new(chip);
+        let mut room = [0; 600];
+        // Each look ends at the first read that fails.
+        for _ in 0..reads {
+            assert_eq!(keeper.load(Item::Installation, &mut room), Err(Unkept::Failed));
+        }
+        assert_eq!(keeper.load(Item::Installation, &mut room), Ok(Some(500)));
+        assert_eq!(
+            keeper.load(Item::Learned, &mut room),
+            Ok(None),
+            "nothing kept is no error"
+        );
+        assert_eq!(keeper.save(Item::Learned, &[2; 30]), Ok(()));
+        reads += 1;
+        if reads > 3 {
+            break;
         }
     }
 }

@@ -163,7 +163,7 @@ impl Board for Mps2 {
         last_words::retain(words);
     }
 
-    fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
+    fn load(&mut self, item: Item, room: &mut [u8]) -> Result<Option<usize>, Unkept> {
         note(b"L");
         self.kept.load(item, room)
     }
@@ -172,7 +172,7 @@ impl Board for Mps2 {
         self.kept.save(item, bytes)
     }
 
-    fn go_back(&mut self, item: Item) -> bool {
+    fn go_back(&mut self, item: Item) -> Result<bool, Unkept> {
         self.kept.go_back(item)
     }
 

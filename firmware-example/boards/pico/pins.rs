@@ -201,7 +201,7 @@ impl Board for Pico {
         last_words::retain(&mut self.watchdog, words);
     }
 
-    fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
+    fn load(&mut self, item: Item, room: &mut [u8]) -> Result<Option<usize>, Unkept> {
         self.kept.load(item, room)
     }
 
@@ -209,7 +209,7 @@ impl Board for Pico {
         self.kept.save(item, bytes)
     }
 
-    fn go_back(&mut self, item: Item) -> bool {
+    fn go_back(&mut self, item: Item) -> Result<bool, Unkept> {
         self.kept.go_back(item)
     }
 

@@ -186,7 +186,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         };
         if let Err(faults) = taken {
             // What was checked a moment ago cannot be refused now; should it be, what is kept must be what runs.
-            board.go_back(Item::Installation);
+            let _ = self.take_back(board, now);
             return Err(Not::Faults(self.tell_faults(board, now, &faults)));
         }
         self.fingerprint = fingerprint;

@@ -17,6 +17,8 @@ const SAVE_EVERY_S: u32 = 600;
 pub(super) const MOST_LIFTS: usize = 12;
 /// Bytes for what was learned and what was asked for, of so many lifts: see the test below.
 const ROOM: usize = 1024;
+/// Looks into a store that fails before it is gone on without: what disturbs a flash may be over in a moment.
+const LOOKS: usize = 3;
 /// Two commands for each lift and two for the place.
 const COMMANDS: usize = 2 * MOST_LIFTS + 2;
 
@@ -72,7 +74,8 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     #[inline(never)]
     pub(super) fn load_learned<B: Board>(&mut self, board: &mut B, now: Millis) -> Kept<LIFTS> {
         let mut room = [0u8; ROOM];
-        let Some(bytes) = board.load(Item::Learned, &mut room) else {
+        let looked = looks(|| board.load(Item::Learned, &mut room));
+        let Some(bytes) = self.found(board, now, looked) else {
             return Kept::NOTHING;
         };
         match room.get(..bytes).and_then(|kept| decode::<Kept<LIFTS>>(kept).ok()) {
@@ -88,10 +91,11 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     #[inline(never)]
     pub(super) fn load_installation<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
         let room = self.incoming.room();
-        let Some(bytes) = board.load(Item::Installation, room) else {
+        let looked = looks(|| board.load(Item::Installation, room));
+        let Some(bytes) = self.found(board, now, looked) else {
             return false;
         };
-        let kept = room.get(..bytes).unwrap_or_default();
+        let kept = self.incoming.room().get(..bytes).unwrap_or_default();
         let read = read_into(kept, &mut self.candidate).is_ok();
         if !read {
             self.log(board, now, Event::KeptRejected);
@@ -120,6 +124,26 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         }
     }
 
+    /// What a look found, once what went wrong is told.
+    fn found<B: Board>(&mut self, board: &mut B, now: Millis, looked: Looked<Option<usize>>) -> Option<usize> {
+        self.note_look(board, now, looked.stumbled);
+        self.unread |= looked.found.is_err();
+        looked.found.unwrap_or_default()
+    }
+
+    /// Takes the installation back to the one before: true when there was one.
+    pub(super) fn take_back<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
+        let looked = looks(|| board.go_back(Item::Installation));
+        self.note_look(board, now, looked.stumbled);
+        looked.found.unwrap_or_default()
+    }
+
+    fn note_look<B: Board>(&mut self, board: &mut B, now: Millis, stumbled: bool) {
+        if stumbled {
+            self.log(board, now, Event::StoreFailed);
+        }
+    }
+
     /// Logs the store's failing when it begins. A board without a store has none that could fail.
     pub(super) fn note_store<B: Board>(&mut self, board: &mut B, now: Millis, done: Result<(), Unkept>) {
         let failed = done == Err(Unkept::Failed);
@@ -128,6 +152,25 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         }
         self.store_fault = failed;
     }
+}
+
+/// What came of a few looks into the store.
+struct Looked<T> {
+    found: Result<T, Unkept>,
+    /// One of them failed.
+    stumbled: bool,
+}
+
+fn looks<T>(mut look: impl FnMut() -> Result<T, Unkept>) -> Looked<T> {
+    let mut found = look();
+    let stumbled = found.is_err();
+    for _ in 1..LOOKS {
+        if found.is_ok() {
+            break;
+        }
+        found = look();
+    }
+    Looked { found, stumbled }
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::outputs::Fixed;
 use super::{App, IDLE_PERIOD_MS};
-use crate::board::{Board, Item};
+use crate::board::Board;
 use crate::board_log::BoardLog;
 use crate::resets::Resets;
 use risertrim::frame::fingerprint;
@@ -30,7 +30,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         let take_back = self.resets.started(self.cause);
         board.retain(self.resets.words());
         self.log(board, now, Event::Started(self.cause));
-        if take_back && board.go_back(Item::Installation) {
+        if take_back && self.take_back(board, now) {
             self.log(board, now, Event::InstallationTakenBack);
         }
         self.set_up(board, now, !self.resets.stopped());
@@ -53,6 +53,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     /// Finds an installation, sends the valves to its preset and, when `begin` says so, sets up the controller.
     fn set_up<B: Board>(&mut self, board: &mut B, now: Millis, begin: bool) {
         self.running = Running::NoInstallation;
+        self.unread = false;
         self.period_ms = IDLE_PERIOD_MS;
         if self.load_installation(board, now) && self.try_out(board, now, begin) {
             return;

@@ -17,7 +17,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     /// True while it trims, drives every valve and the blower, keeps what it should, and nobody needs to come.
     pub(super) fn all_well(&self) -> bool {
         let calm = |alarm: &Alarm| !alarm.stands() || alarm.kind.urgency() == Urgency::Low;
-        let faulty = self.store_fault || self.all_driven().any(Driven::stands);
+        let faulty = self.store_fault || self.unread || self.all_driven().any(Driven::stands);
         self.running == Running::Trimming && !faulty && self.stepped.step.alarms.iter().all(calm)
     }
 

@@ -51,7 +51,7 @@ impl<F: NorFlash> LogSink for FlashLog<F> {
 
 /// A [`FlashLog`] that is opened at the first record, so that outputs can be made safe before any flash is read.
 ///
-/// A flash that cannot be opened refuses every record.
+/// A flash that cannot be opened refuses a record, and is tried again at the next.
 #[derive(Debug)]
 pub struct FlashLogKeeper<F> {
     unopened: Option<F>,
@@ -76,7 +76,10 @@ impl<F: NorFlash> FlashLogKeeper<F> {
 
     fn log(&mut self) -> Option<&mut FlashLog<F>> {
         if let Some(flash) = self.unopened.take() {
-            self.log = FlashLog::open(flash).ok();
+            match FlashLog::open_or_back(flash) {
+                Ok(log) => self.log = Some(log),
+                Err((flash, _)) => self.unopened = Some(flash),
+            }
         }
         self.log.as_mut()
     }

@@ -133,42 +133,23 @@ impl<F: NorFlash, const ROOM: usize> Store<F, ROOM> {
     ///
     /// # Errors
     /// When the flash cannot be read, or does not suit. [`StoreError::TooSmall`] says how much is needed: two slots for installations
-    /// and two pages for learned state.
+    /// and two pages for learned state. The flash is gone then; a [`Keeper`] holds on to it and tries again.
     pub fn open(mut flash: F) -> Result<Self, StoreError> {
-        let align = alignment::<F>()?;
-        let page = u32::try_from(F::ERASE_SIZE).map_err(|_| StoreError::Unsuitable)?;
-        let record = u32::try_from(ROOM).map_err(|_| StoreError::Unsuitable)?;
-        // A slot holds the installation and its commitment.
-        let commitment = round_up((HEADER_BYTES + CRC_BYTES) as u32, align);
-        let slot_bytes = round_up_to(record.saturating_add(commitment), page);
-        let capacity = u32::try_from(flash.capacity()).unwrap_or(u32::MAX);
-        let learned_from = slot_bytes.saturating_mul(2);
-        let least = learned_from.saturating_add(page.saturating_mul(2));
-        if capacity < least {
-            return Err(StoreError::TooSmall(least));
-        }
-        let installations = Area {
-            from: 0,
-            slot_bytes,
-            slots: 2,
-            align,
-        };
-        let learned = Area {
-            from: learned_from,
-            slot_bytes: page,
-            slots: capacity.saturating_sub(learned_from).checked_div(page).unwrap_or(0),
-            align,
-        };
-        let (committed, sequence) = newest_committed(&mut flash, &installations)?;
-        Ok(Self {
-            learned: Appender::open(&mut flash, learned)?,
+        let contents = Contents::find(&mut flash, ROOM)?;
+        Ok(Self::of(flash, contents))
+    }
+
+    /// On a flash that was looked through.
+    fn of(flash: F, contents: Contents) -> Self {
+        Self {
+            learned: contents.learned,
             flash,
-            installations,
-            committed,
+            installations: contents.installations,
+            committed: contents.committed,
             trial: None,
-            sequence,
+            sequence: contents.sequence,
             room: [0; ROOM],
-        })
+        }
     }
 
     /// Gives the flash back.
@@ -316,6 +297,52 @@ impl<F: NorFlash, const ROOM: usize> Store<F, ROOM> {
             payload => payload?,
         };
         Ok(decode(payload).map_or(Stored::NotOurs, Stored::Found))
+    }
+}
+
+/// What a flash holds.
+#[derive(Debug)]
+struct Contents {
+    learned: Appender,
+    installations: Area,
+    committed: Option<Found>,
+    sequence: u32,
+}
+
+impl Contents {
+    /// Looks through a flash; nothing is written. `room` is that of the store, bytes.
+    fn find<F: NorFlash>(flash: &mut F, room: usize) -> Result<Self, StoreError> {
+        let align = alignment::<F>()?;
+        let page = u32::try_from(F::ERASE_SIZE).map_err(|_| StoreError::Unsuitable)?;
+        let record = u32::try_from(room).map_err(|_| StoreError::Unsuitable)?;
+        // A slot holds the installation and its commitment.
+        let commitment = round_up((HEADER_BYTES + CRC_BYTES) as u32, align);
+        let slot_bytes = round_up_to(record.saturating_add(commitment), page);
+        let capacity = u32::try_from(flash.capacity()).unwrap_or(u32::MAX);
+        let learned_from = slot_bytes.saturating_mul(2);
+        let least = learned_from.saturating_add(page.saturating_mul(2));
+        if capacity < least {
+            return Err(StoreError::TooSmall(least));
+        }
+        let installations = Area {
+            from: 0,
+            slot_bytes,
+            slots: 2,
+            align,
+        };
+        let learned = Area {
+            from: learned_from,
+            slot_bytes: page,
+            slots: capacity.saturating_sub(learned_from).checked_div(page).unwrap_or(0),
+            align,
+        };
+        let (committed, sequence) = newest_committed(flash, &installations)?;
+        Ok(Self {
+            learned: Appender::open(flash, learned)?,
+            installations,
+            committed,
+            sequence,
+        })
     }
 }
 

@@ -60,6 +60,8 @@ pub struct FakeBoard<const BENCH: bool = false> {
     /// What outlives a power cut: the newest last.
     pub kept: HashMap<u8, Vec<Vec<u8>>>,
     pub store_works: bool,
+    /// So many looks into the store fail from now on.
+    pub stumbles: u32,
     /// What the blower was last set to.
     pub blower: Option<BlowerStep>,
     /// How often drivers were polled.
@@ -94,6 +96,7 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
             words: [0; RETAINED],
             kept: HashMap::new(),
             store_works: true,
+            stumbles: 0,
             blower: None,
             polled: 0,
             horn: false,
@@ -244,10 +247,16 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
         self.words = words;
     }
 
-    fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
-        let bytes = self.kept.get(&(item as u8))?.last()?;
+    fn load(&mut self, item: Item, room: &mut [u8]) -> Result<Option<usize>, Unkept> {
+        if self.stumbles > 0 {
+            self.stumbles -= 1;
+            return Err(Unkept::Failed);
+        }
+        let Some(bytes) = self.kept.get(&(item as u8)).and_then(|all| all.last()) else {
+            return Ok(None);
+        };
         room[..bytes.len()].copy_from_slice(bytes);
-        Some(bytes.len())
+        Ok(Some(bytes.len()))
     }
 
     fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
@@ -259,10 +268,14 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
         Ok(())
     }
 
-    fn go_back(&mut self, item: Item) -> bool {
+    fn go_back(&mut self, item: Item) -> Result<bool, Unkept> {
+        if self.stumbles > 0 {
+            self.stumbles -= 1;
+            return Err(Unkept::Failed);
+        }
         let kept = self.kept.entry(item as u8).or_default();
         kept.pop();
-        !kept.is_empty()
+        Ok(!kept.is_empty())
     }
 
     fn receive(&mut self, room: &mut [u8]) -> usize {

@@ -37,6 +37,8 @@ pub struct Flash<const WORD: usize, const PAGE: usize> {
     dead: bool,
     /// Pages that take no writes any more: they read as erased.
     pub worn: Vec<usize>,
+    /// So many reads fail from now on.
+    pub stumbles: u32,
 }
 
 impl<const WORD: usize, const PAGE: usize> Flash<WORD, PAGE> {
@@ -51,6 +53,7 @@ impl<const WORD: usize, const PAGE: usize> Flash<WORD, PAGE> {
             noise: 0,
             dead: false,
             worn: Vec::new(),
+            stumbles: 0,
         }
     }
 
@@ -107,6 +110,10 @@ impl<const WORD: usize, const PAGE: usize> ReadNorFlash for Flash<WORD, PAGE> {
     fn read(&mut self, offset: u32, bytes: &mut [u8]) -> Result<(), NorFlashErrorKind> {
         check_read(self, offset, bytes.len()).expect("reads whole words within the flash");
         if self.dead {
+            return Err(NorFlashErrorKind::Other);
+        }
+        if self.stumbles > 0 {
+            self.stumbles -= 1;
             return Err(NorFlashErrorKind::Other);
         }
         let at = usize::try_from(offset).expect("small");

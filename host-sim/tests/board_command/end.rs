@@ -51,10 +51,14 @@ impl<L: Line, const BENCH: bool> Board for Board8<L, BENCH> {
 
     fn feed_watchdog(&mut self) {}
 
-    fn load(&mut self, item: Item, room: &mut [u8]) -> Option<usize> {
-        let bytes = self.kept.get(&(item as u8))?.last()?;
-        room.get_mut(..bytes.len())?.copy_from_slice(bytes);
-        Some(bytes.len())
+    fn load(&mut self, item: Item, room: &mut [u8]) -> Result<Option<usize>, Unkept> {
+        let Some(bytes) = self.kept.get(&(item as u8)).and_then(|all| all.last()) else {
+            return Ok(None);
+        };
+        room.get_mut(..bytes.len())
+            .ok_or(Unkept::Failed)?
+            .copy_from_slice(bytes);
+        Ok(Some(bytes.len()))
     }
 
     fn save(&mut self, item: Item, bytes: &[u8]) -> Result<(), Unkept> {
@@ -62,11 +66,11 @@ impl<L: Line, const BENCH: bool> Board for Board8<L, BENCH> {
         Ok(())
     }
 
-    fn go_back(&mut self, item: Item) -> bool {
-        self.kept.get_mut(&(item as u8)).is_some_and(|all| {
+    fn go_back(&mut self, item: Item) -> Result<bool, Unkept> {
+        Ok(self.kept.get_mut(&(item as u8)).is_some_and(|all| {
             all.pop();
             !all.is_empty()
-        })
+        }))
     }
 
     fn receive(&mut self, room: &mut [u8]) -> usize {
