@@ -6,6 +6,7 @@ mod fake;
 use fake::{Call, FakeBoard, LIFTS, PERIOD_MS, TANKS, built_in, installation};
 use risertrim::alarm::{Kind, Name, Subject};
 use risertrim::command::Refused;
+use risertrim::installation::Settings;
 use risertrim::link::Running;
 use risertrim::record::{Plan, Sink, SinkFull};
 use risertrim::{Command, Millis, Opening, WaterFlow};
@@ -66,15 +67,40 @@ fn a_refused_installation_leaves_the_valves_at_the_preset_and_the_alarm_contact_
 }
 
 #[test]
-fn a_preset_that_is_no_number_opens_the_valves_wide() {
-    let mut wrong = installation();
-    wrong.settings.preset_opening = f32::NAN;
-    let mut board = FakeBoard::<false>::at(Millis(0));
-    let mut app = App::<LIFTS, TANKS>::new();
-    app.start(&mut board, built_in(wrong));
-    assert_eq!(app.running(), Running::NoInstallation);
-    for lift in 0..LIFTS {
-        assert_eq!(board.count(|call| *call == Call::Drive(lift, Opening::WIDE)), 1);
+fn a_refused_installations_preset_is_driven_only_where_it_is_a_sound_one() {
+    let usual = installation().settings;
+    for (preset_opening, least_opening, most_opening) in [
+        (f32::NAN, 0.0, 1.0),
+        (f32::INFINITY, 0.0, f32::INFINITY),
+        (0.0, 0.2, 1.0),
+        (1.0, 0.0, 0.9),
+        (-0.5, -1.0, 1.0),
+        (0.6, f32::NAN, 1.0),
+        (0.6, 0.0, f32::NAN),
+        (0.6, 0.0, 7.0),
+    ] {
+        let mut wrong = installation();
+        wrong.settings = Settings {
+            preset_opening,
+            least_opening,
+            most_opening,
+            ..usual
+        };
+        let mut board = FakeBoard::<false>::at(Millis(0));
+        let mut app = App::<LIFTS, TANKS>::new();
+        app.start(&mut board, built_in(wrong));
+        assert_eq!(app.running(), Running::NoInstallation);
+        board.run(&mut app, 5);
+        assert_eq!(
+            board.count(|call| matches!(call, Call::Drive(..))),
+            0,
+            "{preset_opening} of {least_opening} to {most_opening}"
+        );
+        assert_eq!(
+            board.count(|call| *call == Call::Safe),
+            7,
+            "the board knows what is safe"
+        );
     }
 }
 

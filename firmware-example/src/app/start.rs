@@ -6,6 +6,7 @@ use crate::board::Board;
 use crate::board_log::BoardLog;
 use crate::resets::Resets;
 use risertrim::frame::fingerprint;
+use risertrim::installation::Settings;
 use risertrim::link::{Event, Running};
 use risertrim::record::Began;
 use risertrim::step::BlowerStep;
@@ -67,16 +68,18 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     /// True when the candidate can be run (or would be, when `begin` says not to).
     #[inline(never)]
     fn try_out<B: Board>(&mut self, board: &mut B, now: Millis, begin: bool) -> bool {
-        // Before any of it is checked: a preset that is no number opens wide.
-        let preset = Opening::new(self.candidate.settings.preset_opening);
-        let lifts = self.candidate.lifts.len();
-        self.fixed = Some(Fixed { lifts, opening: preset });
-        let _ = board.drive_blower(&BlowerStep::FULL);
-        for lift in 0..lifts {
-            let failed = board.drive(lift, preset).is_err();
-            if let Some(valve) = self.valves.get_mut(lift) {
-                valve.note(failed);
+        // Before the rest of it is checked. What is no sound preset is not driven: the outputs then stay as the board finds them safe.
+        self.fixed = preset(&self.candidate.settings).map(|opening| Fixed {
+            lifts: self.candidate.lifts.len(),
+            opening,
+        });
+        if let Some(fixed) = self.fixed {
+            let _ = board.drive_blower(&BlowerStep::FULL);
+            for (lift, valve) in self.valves.iter_mut().enumerate().take(fixed.lifts) {
+                valve.note(board.drive(lift, fixed.opening).is_err());
             }
+        } else {
+            board.make_safe();
         }
         if !begin {
             self.tell_driven(board, now);
@@ -125,4 +128,14 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         self.log(board, now, Event::InstallationRefused { faults: count });
         count
     }
+}
+
+/// The preset of these settings, if it lies within their own limits and these within a stroke.
+fn preset(settings: &Settings) -> Option<Opening> {
+    let preset = settings.preset_opening;
+    let sound = settings.least_opening >= 0.0
+        && settings.least_opening <= preset
+        && preset <= settings.most_opening
+        && settings.most_opening <= 1.0;
+    sound.then_some(Opening::new(preset))
 }
