@@ -1,5 +1,6 @@
 //! The application: outputs safe first, then one step a period.
 
+mod allowance;
 mod answers;
 mod driven;
 mod keeping;
@@ -13,6 +14,7 @@ use crate::journal::Journal;
 use crate::put::Incoming;
 use crate::resets::Resets;
 use crate::serve::Line;
+use allowance::Allowance;
 use driven::Driven;
 use outputs::Fixed;
 use risertrim::alarm::Name;
@@ -77,8 +79,9 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     measured: bool,
     heart: bool,
     since_save: Held,
-    /// A command has come since what people asked for was kept.
+    /// What people ask for is not what was kept of it.
     asked: bool,
+    allowance: Allowance,
     #[cfg(feature = "defmt")]
     since_summary: Held,
     /// The last step made; none when its number of lifts is zero.
@@ -129,6 +132,7 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
             heart: false,
             since_save: Held::NONE,
             asked: false,
+            allowance: Allowance::WHOLE,
             #[cfg(feature = "defmt")]
             since_summary: Held::NONE,
             stepped: Stepped {
@@ -250,6 +254,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         board.retain(self.resets.words());
         let run_ms = run_ms.unwrap_or(passed_ms);
         self.since_save.add(run_ms);
+        self.allowance.passed(run_ms);
         self.each_driven(|driven| driven.passed(run_ms));
         if self.running == Running::Trimming {
             self.keep(board, now);
@@ -286,9 +291,11 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     }
 
     /// Gives the controller a command, and logs it with its answer.
+    #[inline(never)]
     fn command(&mut self, command: Command) -> Result<(), Refused> {
+        let before = self.standing_commands();
         let answer = self.controller.command(command);
-        self.asked |= answer.is_ok();
+        self.asked |= !self.controller.standing_commands().eq(before);
         match (answer, command) {
             (Ok(()), Command::Acknowledge) => self.each_driven(Driven::acknowledge),
             (Ok(()), Command::Silence { minutes }) => self.each_driven(|driven| driven.silence(minutes)),

@@ -329,6 +329,28 @@ fn an_installation_followed_by_a_reset_of_the_programs_own_fault_within_a_minute
 }
 
 #[test]
+fn a_lift_out_of_service_stays_so_when_an_installation_is_taken_back() {
+    let mut bench = Bench::<false>::new(Some(installation()));
+    let mut first = installation();
+    first.settings.preset_opening = 0.7;
+    let mut second = installation();
+    second.settings.preset_opening = 0.8;
+    assert_eq!(bench.send(&first), Answer::Done);
+    bench.board.now = bench.board.now.plus(1000);
+    bench.board.run(&mut bench.app, 90);
+    assert_eq!(bench.ask(Ask::Command(Command::OutOfService { lift: 1 })), Answer::Done);
+    assert_eq!(bench.send(&second), Answer::Done);
+    bench.board.now = bench.board.now.plus(1000);
+    bench.board.run(&mut bench.app, 20);
+    bench.board.reset(ResetCause::Watchdog);
+    let mut app = App::<LIFTS, TANKS>::new();
+    app.start(&mut bench.board, None);
+    assert_eq!(app.controller().installation(), &first, "it was taken back");
+    let stand: Vec<Command> = app.controller().standing_commands().collect();
+    assert_eq!(stand, [Command::OutOfService { lift: 1 }], "there may be a hand in it");
+}
+
+#[test]
 fn the_installation_can_be_read_back_in_parts() {
     let mut bench = Bench::<false>::new(Some(installation()));
     let mut whole = Vec::new();

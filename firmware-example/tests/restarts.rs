@@ -238,11 +238,14 @@ fn what_people_asked_for_stands_over_a_restart() {
 }
 
 #[test]
-fn what_was_asked_for_in_another_installation_is_not_asked_for_again() {
+fn a_target_of_another_installation_is_not_asked_for_again_and_a_lift_out_of_service_stays_so() {
     let mut board = Board::at(Millis(0));
     let mut app = start(&mut board, ResetCause::PowerOn);
-    board.command = Some(Command::OutOfService { lift: 1 });
-    board.run(&mut app, 2);
+    let flow = WaterFlow::from_l_min(14.0);
+    for command in [Command::Target { lift: 0, flow }, Command::OutOfService { lift: 1 }] {
+        board.command = Some(command);
+        board.run(&mut app, 2);
+    }
     let mut other = installation();
     other.settings.preset_opening = 0.7;
     let bytes = postcard::to_stdvec(&other).unwrap();
@@ -254,8 +257,18 @@ fn what_was_asked_for_in_another_installation_is_not_asked_for_again() {
         "what is kept comes before what is built in"
     );
     assert_eq!(drives(&board, 0), [Opening::new(0.7)]);
-    assert_eq!(app.controller().standing_commands().count(), 0);
+    let stand: Vec<Command> = app.controller().standing_commands().collect();
+    assert_eq!(stand, [Command::OutOfService { lift: 1 }]);
     assert!(board.events().contains(&Event::KeptRejected), "and it is told");
+    // One of other lifts has none of them.
+    let mut smaller = installation();
+    smaller.lifts.pop();
+    smaller.tanks.pop();
+    let bytes = postcard::to_stdvec(&smaller).unwrap();
+    board.kept.insert(Item::Installation as u8, vec![bytes]);
+    let app = start(&mut board, ResetCause::PowerOn);
+    assert_eq!(app.controller().installation(), &smaller);
+    assert_eq!(app.controller().standing_commands().count(), 0);
 }
 
 #[test]
@@ -378,4 +391,56 @@ fn a_store_that_stumbles_at_the_start_is_told_and_tried_again_and_one_that_stays
         board.run(&mut app, 700);
         assert_eq!(board.alarm_contact_held, stumbles < 3, "{stumbles}");
     }
+}
+
+#[test]
+fn only_commands_that_change_something_are_written_to_flash_and_a_restless_host_cannot_wear_it_out() {
+    let mut board = Board::at(Millis(0));
+    let mut app = start(&mut board, ResetCause::PowerOn);
+    let saved = |board: &Board| board.kept.get(&(Item::Learned as u8)).map_or(0, Vec::len);
+    let target = |l_min| Command::Target {
+        lift: 0,
+        flow: WaterFlow::from_l_min(l_min),
+    };
+    board.command = Some(target(14.0));
+    board.run(&mut app, 1);
+    assert_eq!(saved(&board), 1, "at once");
+    for command in [
+        target(14.0),
+        Command::Acknowledge,
+        Command::Silence { minutes: 5 },
+        Command::ResetLatched,
+        Command::Automatic { lift: 1 },
+        Command::EssentialAir(false),
+        target(f32::NAN),
+    ] {
+        board.command = Some(command);
+        board.run(&mut app, 20);
+    }
+    assert_eq!(saved(&board), 1, "nothing changed");
+    // Another target at every step for five minutes: four changes that were saved up and one each ten seconds.
+    for step in 0..300u16 {
+        board.command = Some(target(14.0 + f32::from(step % 20) * 0.1));
+        board.run(&mut app, 1);
+    }
+    assert!((30..=35).contains(&saved(&board)), "{}", saved(&board));
+    board.command = Some(target(15.5));
+    board.run(&mut app, 11);
+    let app = start(&mut board, ResetCause::Watchdog);
+    let stand: Vec<Command> = app.controller().standing_commands().collect();
+    assert_eq!(stand, [target(15.5)], "the last of them is kept too");
+}
+
+#[test]
+fn a_change_that_could_not_be_kept_is_kept_a_minute_later() {
+    let mut board = Board::at(Millis(0));
+    let mut app = start(&mut board, ResetCause::PowerOn);
+    board.store_works = false;
+    board.command = Some(Command::OutOfService { lift: 1 });
+    board.run(&mut app, 5);
+    board.store_works = true;
+    board.run(&mut app, 62);
+    assert!(board.alarm_contact_held);
+    let app = start(&mut board, ResetCause::Watchdog);
+    assert_eq!(app.controller().standing_commands().count(), 1);
 }

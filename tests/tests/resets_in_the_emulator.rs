@@ -104,7 +104,9 @@ impl ResetBoard {
 
 impl Control for ResetBoard {
     fn command(&mut self, command: risertrim::Command) -> Result<(), ControlFailed> {
-        self.to_save |= self.core.command(command).is_ok();
+        let before: Vec<_> = self.core.standing_commands().collect();
+        let _ = self.core.command(command);
+        self.to_save |= !self.core.standing_commands().eq(before);
         Ok(self.client.tell(Ask::Command(command))?)
     }
 

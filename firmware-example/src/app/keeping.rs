@@ -17,6 +17,8 @@ const SAVE_EVERY_S: u32 = 600;
 pub(super) const MOST_LIFTS: usize = 12;
 /// Bytes for what was learned and what was asked for, of so many lifts: see the test below.
 const ROOM: usize = 1024;
+/// Time until a change that could not be kept is tried again, s.
+const TRY_AGAIN_S: u32 = 60;
 /// Looks into a store that fails before it is gone on without: what disturbs a flash may be over in a moment.
 const LOOKS: usize = 3;
 /// Two commands for each lift and two for the place.
@@ -41,36 +43,49 @@ impl<const LIFTS: usize> Kept<LIFTS> {
 }
 
 impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
-    /// Saves what was learned when it is time, and at once what somebody has asked for or a trial has measured.
+    /// Saves what was learned when it is time, and at once (see [`super::Allowance`]) what somebody has asked for or a trial has measured.
     pub(super) fn keep<B: Board>(&mut self, board: &mut B, now: Millis) {
         if core::mem::take(&mut self.measured) {
             self.keep_measured(board, now);
-        } else if self.asked || self.since_save.reached_s(SAVE_EVERY_S) {
+        } else if self.since_save.reached_s(SAVE_EVERY_S) || (self.asked && self.may_keep_change()) {
             self.save_learned(board, now);
         }
+    }
+
+    /// True when what people asked for may be written now.
+    fn may_keep_change(&mut self) -> bool {
+        let patient = !self.store_fault || self.since_save.reached_s(TRY_AGAIN_S);
+        patient && self.allowance.take()
+    }
+
+    /// What people ask for.
+    pub(super) fn standing_commands(&self) -> Vec<Command, COMMANDS> {
+        let mut asked = Vec::new();
+        for command in self.controller.standing_commands() {
+            // `collect` would keep a panic for want of places.
+            let _ = asked.push(command);
+        }
+        asked
     }
 
     #[inline(never)]
     pub(super) fn save_learned<B: Board>(&mut self, board: &mut B, now: Millis) {
         self.since_save.clear();
-        self.asked = false;
-        let mut kept = Kept {
+        let kept = Kept {
             fingerprint: self.fingerprint,
             learned: self.controller.learned(),
-            asked: Vec::new(),
+            asked: self.standing_commands(),
         };
-        for command in self.controller.standing_commands() {
-            // `collect` would keep a panic for want of places.
-            let _ = kept.asked.push(command);
-        }
         let mut room = [0u8; ROOM];
         let saved = to_bytes(&kept, &mut room)
             .map_err(|_| Unkept::Failed)
             .and_then(|bytes| board.save(Item::Learned, bytes));
+        self.asked &= saved.is_err();
         self.note_store(board, now, saved);
     }
 
-    /// What was learned and asked for on this very installation.
+    /// What was learned on this very installation, and what was asked for on it or on another of as many lifts: one that is
+    /// out of service may have a hand in it, whichever installation comes next. Targets belong to theirs.
     #[inline(never)]
     pub(super) fn load_learned<B: Board>(&mut self, board: &mut B, now: Millis) -> Kept<LIFTS> {
         let mut room = [0u8; ROOM];
@@ -80,9 +95,15 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         };
         match room.get(..bytes).and_then(|kept| decode::<Kept<LIFTS>>(kept).ok()) {
             Some(kept) if kept.fingerprint == self.fingerprint => kept,
-            _ => {
+            other => {
                 self.log(board, now, Event::KeptRejected);
-                Kept::NOTHING
+                let mut kept = other.unwrap_or(Kept::NOTHING);
+                if kept.learned.len() != self.candidate.lifts.len() {
+                    kept.asked.clear();
+                }
+                kept.learned.clear();
+                kept.asked.retain(|command| !matches!(command, Command::Target { .. }));
+                kept
             }
         }
     }

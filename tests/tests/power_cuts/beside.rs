@@ -224,7 +224,9 @@ impl CutBoard {
 impl Control for CutBoard {
     fn command(&mut self, command: Command) -> Result<(), ControlFailed> {
         for possible in &mut self.possible {
-            self.to_save |= possible.core.command(command).is_ok();
+            let before: Vec<_> = possible.core.standing_commands().collect();
+            let _ = possible.core.command(command);
+            self.to_save |= !possible.core.standing_commands().eq(before);
         }
         if let Some(ignorant) = &mut self.ignorant {
             let _ = ignorant.command(command);

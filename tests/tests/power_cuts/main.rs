@@ -12,7 +12,7 @@ mod mains;
 
 use beside::CutBoard;
 use mains::Moment;
-use risertrim::Command;
+use risertrim::{Command, WaterFlow};
 use risertrim::link::Running;
 use risertrim_sim::board::Processor;
 use risertrim_sim::log::{LogReader, Replay, Start, What};
@@ -146,13 +146,16 @@ fn whenever_the_power_goes_the_board_resumes_from_what_it_kept() {
     assert!(run.runs_into_cut(in_save, SOON));
     run.outage(in_save, DIP);
     // In saves that a command brings about: halving, to the last word of a save.
-    let (mut cut, mut whole) = (5, 64u32);
+    let usual = scenario.told.lifts[0].target;
+    let (mut cut, mut whole) = (5, 64u16);
     while whole - cut > 1 {
         let words = cut.midpoint(whole);
-        let ask = Command::EssentialAir(false);
+        // Another target each time: what changes nothing is not saved.
+        let flow = WaterFlow::from_l_min(usual.l_min() * (1.0 - 1.0e-4 * f32::from(words)));
+        let ask = Command::Target { lift: 0, flow };
         run.simulation.control_mut().command(ask).expect("it is there");
-        if run.runs_into_cut(Moment::Store(words), 1) {
-            run.outage(Moment::Store(words), DIP);
+        if run.runs_into_cut(Moment::Store(u32::from(words)), 1) {
+            run.outage(Moment::Store(u32::from(words)), DIP);
             cut = words;
         } else {
             whole = words;
