@@ -77,6 +77,10 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     unread: bool,
     /// A trial has changed the installation since it was kept.
     measured: bool,
+    /// The button that acknowledges a stop was seen up since the start: one whose wire is shorted never is.
+    button_rests: bool,
+    /// An installation was kept while the valves were held after several resets, and has not run yet.
+    untried: bool,
     heart: bool,
     since_save: Held,
     /// What people ask for is not what was kept of it.
@@ -129,6 +133,8 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
             store_fault: false,
             unread: false,
             measured: false,
+            button_rests: false,
+            untried: false,
             heart: false,
             since_save: Held::NONE,
             asked: false,
@@ -306,7 +312,12 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     }
 
     fn take_acknowledgement<B: Board>(&mut self, board: &mut B, now: Millis) {
-        if self.running == Running::Stopped && board.acknowledged() {
+        if self.running != Running::Stopped {
+            return;
+        }
+        if !board.acknowledged() {
+            self.button_rests = true;
+        } else if self.button_rests {
             self.acknowledge(board, now);
         }
     }

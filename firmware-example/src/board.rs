@@ -134,12 +134,15 @@ pub trait Board {
         0
     }
 
-    /// A command from a button or a panel, if one waits. Asked once a period; the others wait for the next.
+    /// A command from a button or a panel, if one waits. Asked once a period; the others wait for the next. A button that is down
+    /// from the start on gives none.
     fn command(&mut self) -> Option<Command> {
         None
     }
 
-    /// A person pressed the button that acknowledges a stop after several resets.
+    /// True while a person presses the button that acknowledges a stop after several resets. Asked once a period while it is
+    /// stopped. It counts only once it was false since the start: a button whose wire is shorted to ground would otherwise let the
+    /// board run again after every reset.
     fn acknowledged(&mut self) -> bool {
         false
     }

@@ -478,3 +478,66 @@ fn a_period_that_the_watchdog_cannot_bear_is_neither_taken_over_nor_run_from_the
     app.start(&mut bench.board, built_in(installation()));
     assert_eq!(app.running(), Running::Trimming, "what is built in can be run");
 }
+
+#[test]
+fn a_stopped_board_takes_a_mended_installation_and_runs_it_once_somebody_acknowledges() {
+    for reset_after_s in [20, 90] {
+        let mut bench = Bench::<false>::new(Some(installation()));
+        let mut before = installation();
+        before.settings.preset_opening = 0.7;
+        assert_eq!(bench.send(&before), Answer::Done);
+        bench.board.now = bench.board.now.plus(1000);
+        bench.board.run(&mut bench.app, 90);
+        for _ in 0..3 {
+            bench.board.reset(ResetCause::Watchdog);
+            bench.app = App::new();
+            bench.app.start(&mut bench.board, None);
+            bench.number = 200;
+            assert!(matches!(bench.ask(Ask::Hello { version: VERSION }), Answer::Hello(_)));
+        }
+        assert_eq!(bench.app.running(), Running::Stopped);
+        let mut mended = installation();
+        mended.settings.preset_opening = 0.8;
+        let mut faulty = mended.clone();
+        faulty.lifts[0].riser.bore_m = -1.0;
+        assert!(
+            matches!(bench.send(&faulty), Answer::Not(Not::Faults(1..))),
+            "it is checked"
+        );
+        assert_eq!(bench.send(&mended), Answer::Done);
+        assert_eq!(bench.app.running(), Running::Stopped, "nobody has acknowledged");
+        bench.board.calls.clear();
+        bench.board.now = bench.board.now.plus(1000);
+        bench.board.run(&mut bench.app, 5);
+        assert_eq!(
+            bench.board.count(|call| matches!(call, Call::Level(_))),
+            0,
+            "it does not run"
+        );
+        assert_eq!(bench.ask(Ask::Acknowledge), Answer::Done);
+        assert_eq!(bench.app.running(), Running::Trimming);
+        assert_eq!(bench.app.controller().installation(), &mended);
+        // It is on trial from then on, as any other.
+        bench.board.now = bench.board.now.plus(1000);
+        bench.board.run(&mut bench.app, reset_after_s);
+        bench.board.reset(ResetCause::Watchdog);
+        let mut app = App::<LIFTS, TANKS>::new();
+        app.start(&mut bench.board, None);
+        let expected = if reset_after_s < 60 { &before } else { &mended };
+        assert_eq!(app.controller().installation(), expected);
+    }
+}
+
+#[test]
+fn an_acknowledgement_of_a_stop_that_is_not_there_changes_nothing() {
+    let mut bench = Bench::<false>::new(Some(installation()));
+    assert_eq!(bench.send(&installation()), Answer::Done);
+    let words = bench.board.words;
+    let events = bench.board.events();
+    assert_eq!(bench.ask(Ask::Acknowledge), Answer::Done);
+    assert_eq!(bench.board.events(), events);
+    assert_eq!(
+        bench.board.words, words,
+        "its minute of trial and the resets before still count"
+    );
+}

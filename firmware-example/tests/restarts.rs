@@ -444,3 +444,21 @@ fn a_change_that_could_not_be_kept_is_kept_a_minute_later() {
     let app = start(&mut board, ResetCause::Watchdog);
     assert_eq!(app.controller().standing_commands().count(), 1);
 }
+
+#[test]
+fn a_button_that_is_down_from_the_start_on_acknowledges_nothing() {
+    let mut board = Board::at(Millis(0));
+    board.acknowledge = true;
+    for _ in 0..5 {
+        let mut app = start(&mut board, ResetCause::Watchdog);
+        board.run(&mut app, 20);
+    }
+    let mut app = start(&mut board, ResetCause::Pin);
+    board.run(&mut app, 20);
+    assert_eq!(app.running(), Running::Stopped, "its wire is shorted");
+    board.acknowledge = false;
+    board.run(&mut app, 1);
+    board.acknowledge = true;
+    board.run(&mut app, 1);
+    assert_eq!(app.running(), Running::Trimming, "let go and pressed");
+}

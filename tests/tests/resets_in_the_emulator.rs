@@ -169,13 +169,15 @@ fn panic_hard_fault_watchdog_and_a_wish_are_told_apart_and_what_was_learned_outl
         ("h", ResetCause::Watchdog),
     ] {
         let control = simulation.control_mut();
-        if what == "h" {
-            // It would be the third by a fault of the program.
-            control.client.tell(Ask::Acknowledge).expect("it is there");
-        }
         let learned = control.saved.clone();
-        let hello = control.provoke(what);
+        let mut hello = control.provoke(what);
         assert_eq!(hello.reset, cause);
+        if what == "h" {
+            // The third by a fault of the program.
+            assert_eq!(hello.running, Running::Stopped);
+            control.client.tell(Ask::Acknowledge).expect("it is there");
+            hello = control.greet();
+        }
         assert_eq!(hello.running, Running::Trimming, "{cause:?}");
         assert_eq!(
             hello.fingerprint,

@@ -121,7 +121,8 @@ impl Pico {
             heart: Heartbeat::new(pins.gpio25.into_push_pull_output()),
             horn: pins.gpio8.into_push_pull_output(),
             button: pins.gpio7.into_pull_up_input(),
-            pressed: false,
+            // One that is down from the start on, stuck or shorted, was not pressed.
+            pressed: true,
             line,
             #[allow(unsafe_code)] // the only value of the flash: the peripherals were taken once
             // SAFETY: as said.

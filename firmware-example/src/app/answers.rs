@@ -50,7 +50,9 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
                 Running::Stopped => Err(Not::Stopped),
             },
             Ask::Acknowledge => {
-                self.acknowledge(board, now);
+                if self.running == Running::Stopped {
+                    self.acknowledge(board, now);
+                }
                 Ok(Answer::Done)
             }
             Ask::PutBegin { bytes, fingerprint } => self.incoming.begin(bytes, fingerprint).map(|()| Answer::Done),
@@ -157,12 +159,10 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         Ok(Answer::Step(self.stepped.clone()))
     }
 
-    /// The installation that came in parts: checked, kept, then run. With an answer of [`Not`] nothing has changed.
+    /// The installation that came in parts: checked, kept, then run, or while the valves are held after several resets only kept, to
+    /// be run once somebody acknowledges. With an answer of [`Not`] nothing has changed.
     #[inline(never)]
     fn take_over<B: Board>(&mut self, board: &mut B, now: Millis) -> Result<Answer<LIFTS, TANKS>, Not> {
-        if self.running == Running::Stopped {
-            return Err(Not::Stopped);
-        }
         read_into(self.incoming.whole()?, &mut self.candidate)?;
         let faults = risertrim::validate::to_start(&self.candidate);
         if !faults.can_start() {
@@ -177,6 +177,13 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         self.note_store(board, now, saved);
         if saved.is_err() {
             return Err(Not::StoreFailed);
+        }
+        if self.running == Running::Stopped {
+            // It may be what mends the resets; what runs after them is what is kept then.
+            self.untried = true;
+            self.incoming.forget();
+            self.log(board, now, Event::InstallationTaken { fingerprint });
+            return Ok(Answer::Done);
         }
         let fresh = self.running == Running::NoInstallation;
         let taken = if fresh {

@@ -22,6 +22,8 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     pub fn start<B: Board>(&mut self, board: &mut B, built_in: Option<&'static Installation<LIFTS, TANKS>>) {
         board.make_safe();
         self.built_in = built_in;
+        self.button_rests = false;
+        self.untried = false;
         let now = board.now();
         self.due = now;
         self.last = now;
@@ -44,11 +46,12 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     /// Somebody has seen that there were several resets: it may run again.
     pub(super) fn acknowledge<B: Board>(&mut self, board: &mut B, now: Millis) {
         self.resets.acknowledge();
+        if core::mem::take(&mut self.untried) {
+            self.resets.new_installation();
+        }
         board.retain(self.resets.words());
         self.log(board, now, Event::Acknowledged);
-        if self.running == Running::Stopped {
-            self.set_up(board, now, true);
-        }
+        self.set_up(board, now, true);
     }
 
     /// Finds an installation, sends the valves to its preset and, when `begin` says so, sets up the controller.

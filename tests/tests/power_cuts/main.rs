@@ -12,8 +12,8 @@ mod mains;
 
 use beside::CutBoard;
 use mains::Moment;
-use risertrim::{Command, WaterFlow};
 use risertrim::link::Running;
+use risertrim::{Command, WaterFlow};
 use risertrim_sim::board::Processor;
 use risertrim_sim::log::{LogReader, Replay, Start, What};
 use risertrim_sim::scenario::{BoardEvent, Happening, Scenario};
