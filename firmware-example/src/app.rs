@@ -40,7 +40,8 @@ pub fn run<B: Board, L: BoardLog<LIFTS, TANKS>, const LIFTS: usize, const TANKS:
 ) -> ! {
     app.start(board, built_in);
     loop {
-        if !app.poll(board) {
+        // What a busy host has sent is answered before anything sleeps.
+        if !app.poll(board) && !app.line.holds_bytes() {
             board.idle();
         }
     }
@@ -92,6 +93,8 @@ pub struct App<const LIFTS: usize, const TANKS: usize, L = NoLog> {
     stepped: Stepped<LIFTS, TANKS>,
     journal: Journal,
     line: Line,
+    /// The host speaks another version of the messages.
+    stranger: bool,
     incoming: Incoming,
     board_log: L,
 }
@@ -161,6 +164,7 @@ impl<const LIFTS: usize, const TANKS: usize, L> App<LIFTS, TANKS, L> {
             },
             journal: Journal::new(),
             line: Line::new(),
+            stranger: false,
             incoming: Incoming::new(),
             board_log,
         }
@@ -180,6 +184,8 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         board.between_steps(now);
         let stepped = self.serve(board, now);
         self.board_log.hand_on(board);
+        // Replies may have taken their time.
+        let now = if self.line.sent() > 0 { board.now() } else { now };
         if B::BENCH && self.waits_for_host(board, now) {
             if !stepped && !self.must_wait(now) {
                 // A period without the host: within its patience that is a round like any other, and no reason for the watchdog to bite.

@@ -126,7 +126,8 @@ pub trait Board {
         0
     }
 
-    /// Sends bytes to the host, or drops what does not go out in time: the host asks again.
+    /// Sends bytes to the host, or drops what does not go out in time: the host asks again. It may wait while they go out where
+    /// four of the longest replies (1.4 KiB each) do so within a part of the period: no more are sent in one poll.
     fn send(&mut self, _bytes: &[u8]) {}
 
     /// Sends bytes of the log on a port of their own (see [`crate::SerialLog`]): how many it took. Must not wait; the rest is offered again.

@@ -8,6 +8,9 @@ use risertrim::link::{Arrival, Ask, Counts, Inbox, REPLY_BYTES, REQUEST_BYTES, R
 /// Longest frame of a reply.
 const REPLY_FRAME: usize = longest_frame(REPLY_BYTES);
 
+/// Bytes read at a time.
+const CHUNK: usize = 64;
+
 /// One line and what it has seen.
 #[derive(Clone, Debug)]
 pub struct Line {
@@ -15,6 +18,12 @@ pub struct Line {
     inbox: Inbox,
     /// The last reply as it went out, to be sent again when its request comes again.
     reply: Vec<u8, REPLY_FRAME>,
+    /// What was read and not yet taken in.
+    chunk: [u8; CHUNK],
+    next: usize,
+    end: usize,
+    /// Replies sent in this poll.
+    sent: usize,
 }
 
 impl Line {
@@ -24,7 +33,41 @@ impl Line {
             reader: FrameReader::new(),
             inbox: Inbox::EMPTY,
             reply: Vec::new(),
+            chunk: [0; CHUNK],
+            next: 0,
+            end: 0,
+            sent: 0,
         }
+    }
+
+    /// A poll begins.
+    pub fn begin_poll(&mut self) {
+        self.sent = 0;
+    }
+
+    /// Replies sent since it began.
+    pub fn sent(&self) -> usize {
+        self.sent
+    }
+
+    /// True while there are bytes that were read and not yet taken in.
+    pub fn holds_bytes(&self) -> bool {
+        self.next < self.end
+    }
+
+    /// The next byte that came, read from the board while `reads` are left.
+    pub fn next_byte<B: Board>(&mut self, board: &mut B, reads: &mut usize) -> Option<u8> {
+        if !self.holds_bytes() {
+            *reads = reads.checked_sub(1)?;
+            self.next = 0;
+            self.end = board.receive(&mut self.chunk).min(CHUNK);
+            if self.end == 0 {
+                return None;
+            }
+        }
+        let byte = self.chunk.get(self.next).copied();
+        self.next = self.next.saturating_add(1);
+        byte
     }
 
     /// Takes a byte in; a request that has come for the first time is given out. One that came again is answered as before.
@@ -50,7 +93,7 @@ impl Line {
         match arrival {
             Arrival::New => Some(request),
             Arrival::Repeated => {
-                board.send(&self.reply);
+                self.send(board);
                 None
             }
             Arrival::Late => None,
@@ -68,11 +111,16 @@ impl Line {
         match encode(reply, &mut self.reply) {
             Ok(length) => {
                 self.reply.truncate(length);
-                board.send(&self.reply);
+                self.send(board);
             }
             // Only a controller for far more lifts than the messages are made for comes here.
             Err(_) => self.reply.clear(),
         }
+    }
+
+    fn send<B: Board>(&mut self, board: &mut B) {
+        self.sent = self.sent.saturating_add(1);
+        board.send(&self.reply);
     }
 
     /// How the line is.

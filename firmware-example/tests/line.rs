@@ -541,3 +541,72 @@ fn an_acknowledgement_of_a_stop_that_is_not_there_changes_nothing() {
         "its minute of trial and the resets before still count"
     );
 }
+
+#[test]
+fn a_host_of_another_version_is_told_so_and_moves_nothing_until_one_of_ours_says_hello() {
+    let mut bench = Bench::<true>::new(Some(installation()));
+    for version in [VERSION - 1, VERSION + 1, u16::MAX] {
+        let Answer::Hello(hello) = bench.ask(Ask::Hello { version }) else {
+            panic!("a hello is answered whatever the version");
+        };
+        assert_eq!(hello.version, VERSION);
+        bench.board.calls.clear();
+        let target = Command::OutOfService { lift: 0 };
+        for ask in [bench.readings(1), Ask::Command(target), Ask::LastStep, Ask::Acknowledge] {
+            assert_eq!(bench.ask(ask), Answer::Not(Not::WrongVersion));
+        }
+        let begin = Ask::PutBegin {
+            bytes: 10,
+            fingerprint: 1,
+        };
+        assert_eq!(bench.ask(begin), Answer::Not(Not::WrongVersion));
+        assert_eq!(bench.board.count(|call| matches!(call, Call::Drive(..))), 0);
+        assert_eq!(bench.app.controller().standing_commands().count(), 0);
+    }
+    assert!(matches!(bench.ask(Ask::Hello { version: VERSION }), Answer::Hello(_)));
+    let ask = bench.readings(1);
+    assert!(matches!(bench.ask(ask), Answer::Step(_)));
+}
+
+#[test]
+fn a_host_that_asks_without_a_pause_holds_up_no_step_and_is_answered_in_full() {
+    let mut bench = Bench::<false>::new(Some(installation()));
+    bench.app.poll(&mut bench.board);
+    // As a line of 115 200 bit/s and replies of its longest.
+    bench.board.send_ms = 120;
+    bench.board.to_host.clear();
+    let asked = 102..=600u32;
+    for number in asked.clone() {
+        let frame = bench.frame(number, Ask::LastStep);
+        bench.board.from_host.extend(&frame);
+        if number.is_multiple_of(50) {
+            // Some of them come twice.
+            bench.board.from_host.extend(&frame);
+        }
+    }
+    let mut fed = bench.board.now;
+    let mut steps = 0;
+    for _ in 0..2000 {
+        let (before, sent) = (bench.board.count(|call| *call == Call::Feed), bench.board.sent);
+        bench.app.poll(&mut bench.board);
+        assert!(bench.board.sent - sent <= 4, "replies in one poll");
+        if bench.board.count(|call| *call == Call::Feed) > before {
+            let waited_ms = bench.board.now.0 - fed.0;
+            assert!(waited_ms <= fake::PERIOD_MS + 4 * 120, "{waited_ms} ms without a step");
+            fed = bench.board.now;
+            steps += 1;
+        }
+        bench.board.now = bench.board.now.plus(10);
+    }
+    assert!(steps >= 50, "{steps}");
+    let mut reader = FrameReader::<REPLY_BYTES>::new();
+    let mut numbers = Vec::new();
+    for byte in bench.board.to_host.drain(..) {
+        if let Taken::Payload(payload) = reader.take(byte) {
+            let reply: Reply<LIFTS, TANKS> = decode(payload).expect("a reply");
+            numbers.push(reply.number);
+        }
+    }
+    numbers.dedup();
+    assert!(numbers.into_iter().eq(asked), "no byte is lost");
+}

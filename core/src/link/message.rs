@@ -212,6 +212,8 @@ pub enum Not {
     NoLog,
     /// The installation's period is longer than the board's watchdog bears, which is this many milliseconds.
     PeriodTooLong(u32),
+    /// The host said at its [`Ask::Hello`] that it speaks another version of these messages: the board answers nothing else.
+    WrongVersion,
 }
 
 /// What is worth keeping in the log of a board.
@@ -304,6 +306,10 @@ impl Not {
             Self::NoLog => {
                 "the board keeps no log that can be fetched: it was built without one, or sends it on a port of its own \
                  (`risertrim decode --follow PORT`)"
+            }
+            Self::WrongVersion => {
+                "host and board speak different versions of their messages, so the board does nothing that is asked; build both from one \
+                 version of this program"
             }
             Self::PeriodTooLong(_) => {
                 "the board's watchdog would bite between two steps of this installation; make `control_period_s` shorter and send it \

@@ -22,7 +22,9 @@ pub use crate::ResetCause;
 pub use message::{Answer, Ask, Event, Hello, LOG_PART, LogEntry, Not, PART, Reply, Request, Running, Stepped};
 pub use order::{Arrival, Counts, Inbox};
 
-/// Version of the messages. Boards and hosts of different versions do not talk to each other.
+/// Version of the messages. Boards and hosts of different versions do not talk to each other: the host looks at the board's in
+/// its [`Hello`], and the board answers a host of another version with [`Not::WrongVersion`]. It rises when bytes of messages
+/// change that there were before; one that is added at the end of its list changes none.
 pub const VERSION: u16 = 2;
 
 /// Largest frame of a request, bytes, before COBS: an installation's part with its head.

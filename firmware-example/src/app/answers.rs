@@ -13,21 +13,22 @@ use risertrim::{Millis, Opening, Readings};
 
 /// Reads of the line in one poll: a babbling host may not hold up the step.
 const READS: usize = 32;
+/// Nor may one that asks too much: so many replies in one poll, each of which may take as long as the line needs for it. What was
+/// read behind them waits for the next poll.
+const REPLIES: usize = 4;
 
 impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFTS, TANKS, L> {
     /// Answers what has come from the host; true when a step was made for it.
     pub(super) fn serve<B: Board>(&mut self, board: &mut B, now: Millis) -> bool {
         let mut stepped = false;
-        let mut room = [0u8; 64];
-        for _ in 0..READS {
-            let count = board.receive(&mut room);
-            for byte in room.iter().take(count) {
-                if let Some(request) = self.line.take::<B, TANKS>(board, *byte) {
-                    stepped |= self.answer(board, now, request);
-                }
-            }
-            if count == 0 || stepped {
-                break;
+        let mut reads = READS;
+        self.line.begin_poll();
+        while !stepped
+            && self.line.sent() < REPLIES
+            && let Some(byte) = self.line.next_byte(board, &mut reads)
+        {
+            if let Some(request) = self.line.take::<B, TANKS>(board, byte) {
+                stepped = self.answer(board, now, request);
             }
         }
         stepped
@@ -37,7 +38,12 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
     fn answer<B: Board>(&mut self, board: &mut B, now: Millis, request: Request<TANKS>) -> bool {
         let mut stepped = false;
         let answer = match request.ask {
-            Ask::Hello { .. } => Ok(Answer::Hello(self.hello::<B>())),
+            Ask::Hello { version } => {
+                self.stranger = version != VERSION;
+                Ok(Answer::Hello(self.hello::<B>()))
+            }
+            // What it asks may mean something else here.
+            _ if self.stranger => Err(Not::WrongVersion),
             Ask::Readings(readings) => self.bench_step(board, now, &readings).inspect(|_| stepped = true),
             Ask::StartAfresh => self.start_afresh(board, now),
             Ask::LastStep => self.last_step(),

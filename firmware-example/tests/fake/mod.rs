@@ -72,6 +72,9 @@ pub struct FakeBoard<const BENCH: bool = false> {
     pub acknowledge: bool,
     pub from_host: VecDeque<u8>,
     pub to_host: Vec<u8>,
+    /// What sending a reply adds to the clock, and how many were sent.
+    pub send_ms: u32,
+    pub sent: u32,
     /// What went out on the port of the log, and how much it takes at a time.
     pub logged: Vec<u8>,
     pub log_port: usize,
@@ -105,6 +108,8 @@ impl<const BENCH: bool> FakeBoard<BENCH> {
             acknowledge: false,
             from_host: VecDeque::new(),
             to_host: Vec::new(),
+            send_ms: 0,
+            sent: 0,
             logged: Vec::new(),
             log_port: 0,
             idle_ms: 0,
@@ -288,6 +293,8 @@ impl<const BENCH: bool> Board for FakeBoard<BENCH> {
 
     fn send(&mut self, bytes: &[u8]) {
         self.to_host.extend(bytes);
+        self.sent += 1;
+        self.now = self.now.plus(self.send_ms);
     }
 
     fn send_log(&mut self, bytes: &[u8]) -> usize {

@@ -192,6 +192,10 @@ pub fn provoke(all: &mut Said) {
             "make `control_period_s` shorter and send it again (at most 2000 ms)",
         ),
         (
+            odd(|_| Some(Answer::Not(Not::WrongVersion))),
+            "build both from one version",
+        ),
+        (
             odd(|_| Some(Answer::Not(Not::StoreFailed))),
             "the one before still runs",
         ),
