@@ -429,3 +429,37 @@ fn a_flash_that_could_not_be_read_once_is_opened_at_the_next_use() {
         }
     }
 }
+
+#[test]
+fn a_commitment_that_is_read_wrongly_once_counts_and_one_that_was_told_to_have_failed_does_not() {
+    let (mut told_done, mut told_failed) = (0, 0);
+    for reads_before in 0..40 {
+        for stumbles in 1..=5 {
+            let mut store = OurStore::open(Chip::blank(PAGES)).expect("large enough");
+            store.save_bytes(Item::Installation, &[1; 300]).expect("room");
+            let mut chip = store.release();
+            let mut keeper = {
+                // Behind what opening reads.
+                let before = chip.reads;
+                let opened = OurStore::open(chip).expect("as before");
+                chip = opened.release();
+                chip.reads_before = chip.reads - before + reads_before;
+                chip.stumbles = stumbles;
+                OurStore::open(chip).expect("as before")
+            };
+            let done = keeper.save_bytes(Item::Installation, &[2; 300]).is_ok();
+            let mut chip = keeper.release();
+            chip.stumbles = 0;
+            let mut store = OurStore::open(chip).expect("as before");
+            let expected = if done { 2 } else { 1 };
+            assert_eq!(
+                newest(&mut store, Item::Installation),
+                Some(vec![expected; 300]),
+                "{stumbles} reads fail after {reads_before}"
+            );
+            told_done += u32::from(done);
+            told_failed += u32::from(!done);
+        }
+    }
+    assert!(told_done > 0 && told_failed > 0, "{told_done} and {told_failed}");
+}

@@ -259,9 +259,24 @@ impl<F: NorFlash, const ROOM: usize> Store<F, ROOM> {
         let record = commitment.seal(&mut self.room, area.align).ok_or(StoreError::TooBig)?;
         // A failed attempt leaves the trial without a place for its commitment: it must be put again.
         self.trial = None;
-        area.write(&mut self.flash, at, record)?;
+        if let Err(error) = area.write(&mut self.flash, at, record)
+            && !self.is_committed(&found, at)
+        {
+            // Whatever stands there, the next start must not take it for a commitment that was told to have failed.
+            let _ = area.erase(&mut self.flash, found.slot);
+            return Err(error);
+        }
         self.committed = Some(found);
         Ok(())
+    }
+
+    /// True when the commitment of what was put stands at its place after all: it may only have been read wrongly.
+    fn is_committed(&mut self, put: &Found, at: u32) -> bool {
+        let area = self.installations;
+        matches!(area.record_at(&mut self.flash, put.slot, at), Ok(Some(found))
+            if found.header.is(Kind::Commit)
+                && found.header.sequence == put.header.sequence
+                && found.header.fingerprint == put.header.fingerprint)
     }
 
     /// Drops the installation on trial; the next start loads the one committed before. Nothing needs to be written for that.

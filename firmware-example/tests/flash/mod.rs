@@ -39,6 +39,10 @@ pub struct Flash<const WORD: usize, const PAGE: usize> {
     pub worn: Vec<usize>,
     /// So many reads fail from now on.
     pub stumbles: u32,
+    /// Reads before those.
+    pub reads_before: u32,
+    /// Reads so far.
+    pub reads: u32,
 }
 
 impl<const WORD: usize, const PAGE: usize> Flash<WORD, PAGE> {
@@ -54,6 +58,8 @@ impl<const WORD: usize, const PAGE: usize> Flash<WORD, PAGE> {
             dead: false,
             worn: Vec::new(),
             stumbles: 0,
+            reads_before: 0,
+            reads: 0,
         }
     }
 
@@ -112,7 +118,10 @@ impl<const WORD: usize, const PAGE: usize> ReadNorFlash for Flash<WORD, PAGE> {
         if self.dead {
             return Err(NorFlashErrorKind::Other);
         }
-        if self.stumbles > 0 {
+        self.reads += 1;
+        if self.reads_before > 0 {
+            self.reads_before -= 1;
+        } else if self.stumbles > 0 {
             self.stumbles -= 1;
             return Err(NorFlashErrorKind::Other);
         }
