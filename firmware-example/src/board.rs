@@ -62,7 +62,8 @@ pub trait Board {
         Ok(())
     }
 
-    /// Starts the watchdog's time afresh. Called after each completed step and never otherwise.
+    /// Starts the watchdog's time afresh. Called after each completed round and never otherwise: of a step, of outputs at fixed
+    /// openings, or in bench mode of waiting for the host.
     fn feed_watchdog(&mut self);
 
     /// Takes note of an event, besides the short log that the application keeps itself. What cannot be kept is dropped: a
@@ -79,7 +80,7 @@ pub trait Board {
     /// silenced it.
     fn sound_horn(&mut self, _on: bool) {}
 
-    /// The heartbeat lamp: changes at every step.
+    /// The heartbeat lamp: changes with every completed round, as the watchdog is fed.
     fn heartbeat(&mut self, _on: bool) {}
 
     /// Why the processor started. Asked once.

@@ -70,6 +70,20 @@
 //!
 //! Two things only the hardware can do: an air valve that loses power should stand open, and the watchdog's time must be
 //! longer than the period of the settings (three periods is a good start).
+//!
+//! # Features
+//!
+//! None is on by default, and a board of your own needs none of them but perhaps these two:
+//!
+//! * `defmt`: every event, alarm and summary by defmt; the binary brings the logger.
+//! * `bench`: for your `const BENCH: bool = cfg!(feature = "bench")`: levels come from a host. Never where valves give air to fish.
+//!
+//! The others each build a binary or a variety of one, as `scripts/firmware`, `scripts/firmware-figures` and `scripts/no-panic` ask for them:
+//!
+//! * `emulated`, `pico`: the two boards; `emulated-defmt`, `pico-defmt`: the same with a logger.
+//! * `figures`: what a step costs. `proof`, `proof-core-only`: that no panic can be reached.
+//! * `test-resets`, `test-wrong-constant`, `test-panicking-index`: for tests alone: resets and power cuts on demand, a constant that
+//!   is not the one sent, an index that must fail the proof.
 #![no_std]
 #![forbid(unsafe_code)]
 #![deny(missing_docs)]

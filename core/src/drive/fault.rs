@@ -67,7 +67,7 @@ impl DriveFault {
                 "the blower's speed output did not answer: the blower may run as before; check the output's wiring"
             }
             Self::Relay(_) => {
-                "a blower's relay did not answer: another blower is started in its place; check its wiring"
+                "a blower's relay did not answer: where one rests it is started in its place; check its wiring"
             }
             Self::AlarmPin => "the alarm contact's pin did not answer: an alarm may go unheard; check its wiring",
             Self::HeartbeatPin => {

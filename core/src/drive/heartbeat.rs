@@ -1,10 +1,10 @@
-//! The heartbeat: a pin that changes with every completed step.
+//! The heartbeat: a pin that changes with every completed round.
 
 use super::DriveFault;
 use embedded_hal::digital::OutputPin;
 
 /// A pin that changes at every [`Heartbeat::beat`], for a watchdog outside the board or a lamp: when it stands still, high or
-/// low, the steps have stopped. An outside watchdog should switch the blower to its own supply and raise an alarm.
+/// low, the rounds have stopped. An outside watchdog should switch the blower to its own supply and raise an alarm.
 #[derive(Debug)]
 pub struct Heartbeat<P> {
     pin: P,
@@ -18,7 +18,7 @@ impl<P: OutputPin> Heartbeat<P> {
         Self { pin, high: false }
     }
 
-    /// One beat; call it after each completed step and nowhere else.
+    /// One beat; call it after each completed round, whether it made a step or held fixed openings, and nowhere else.
     ///
     /// # Errors
     /// When the pin could not be set; the next beat tries the same change again.

@@ -16,7 +16,7 @@
 //! more. Supply the loops from a safety extra-low voltage; what switches the mains belongs to an electrician, behind
 //! residual-current protection. Local codes come first.
 //!
-//! The watchdog bites after three periods. What outlives a reset lies in the watchdog's scratch registers. The installation and what
+//! The watchdog bites after three seconds, so it takes places with a period of 2 s at most. What outlives a reset lies in the watchdog's scratch registers. The installation and what
 //! was learned outlive a power cut in the last 64 KiB of the flash, which `memory.x` keeps free of the program.
 #![no_std]
 #![no_main]
