@@ -1,5 +1,6 @@
 //! The command line as people and programs meet it.
 
+use risertrim_sim::scenario::Scenario;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
@@ -213,4 +214,31 @@ fn tables_are_plain_text_that_fits_a_hundred_columns() {
         assert!(text.lines().all(|line| line.chars().count() <= 100), "{text}");
         assert!(text.contains("times real time"), "{text}");
     }
+}
+
+#[test]
+fn a_fault_that_a_place_has_no_part_for_is_said_to_be_not_tried_and_the_others_are() {
+    let (_, text) = Scenario::shipped()
+        .iter()
+        .find(|(name, _)| *name == "one_lift")
+        .unwrap();
+    let overflow = "    { to = \"sump\", standpipe = { crest_mm = 740, bore_mm = 103.6 } },\n";
+    assert!(text.contains(overflow));
+    let file = folder("one_outlet").join("mine.toml");
+    std::fs::write(&file, text.replace(overflow, "")).unwrap();
+    let path = file.display().to_string();
+    let asked = [
+        "faults",
+        &path,
+        "--quiet",
+        "--only",
+        "overflow both clog",
+        "--only",
+        "clogs wholly",
+    ];
+    let text = out(&risertrim(&asked));
+    assert!(text.contains("return clogs wholly"), "{text}");
+    let not_tried = "return and overflow both clog: not tried: tank trout tank has no second outlet";
+    let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(plain(&text).contains(not_tried), "{text}");
 }

@@ -1,9 +1,11 @@
 //! One fault at one place: what came of it, and whether what is promised was kept.
 
 use super::bound::{self, AIR_GRACE_S, Best, NOTHING_L, NOTHING_S, Script, happen};
-use super::fault::{At, Fault, Naming};
+use super::fault::{Actions, At, Fault, Naming};
 use super::stage::Stage;
 use super::watch::{AlarmWatch, Harm, HarmWatch, ON_TARGET, Raised, WayBack};
+use crate::plant::Change;
+use crate::scenario::{Happening, Scenario};
 use crate::simulate::{SimulateError, subject_name};
 use risertrim::alarm::Subject;
 use serde::Serialize;
@@ -79,15 +81,59 @@ pub struct CellAlarm {
     pub times: u32,
 }
 
-/// Runs one fault at one place; `None` where the place has no part that it could strike.
+/// A fault that a place has no part for.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct NotTried {
+    /// Name of the scenario.
+    pub scenario: String,
+    /// Name of the fault.
+    pub fault: &'static str,
+    /// What the place has not got.
+    pub why: String,
+}
+
+/// What came of the wish to try a fault.
+pub(super) enum Tried {
+    Ran(Box<Cell>),
+    /// The place has no part that it could strike.
+    No(NotTried),
+}
+
+/// The outlet that a fault needs and a place has not got, in words.
+fn missing_outlet(actions: &Actions, scenario: &Scenario) -> Option<String> {
+    const COUNTED: [&str; 3] = ["", "second ", "third "];
+    actions.iter().find_map(|(_, what)| {
+        let Happening::Plant {
+            change: Change::ClogOutlet { tank, outlet, .. },
+            ..
+        } = what
+        else {
+            return None;
+        };
+        let has = scenario.told.tanks.get(*tank).map_or(0, |tank| tank.outlets.len());
+        let name = scenario.tank_names.get(*tank).map_or("?", String::as_str);
+        (*outlet >= has).then(|| format!("tank {name} has no {}outlet", COUNTED.get(*outlet).unwrap_or(&"such ")))
+    })
+}
+
+/// Runs one fault at one place.
 ///
 /// # Errors
 /// Something cannot happen to this installation.
-pub fn run(stage: &Stage, fault: &Fault) -> Result<Option<Cell>, SimulateError> {
+pub(super) fn run(stage: &Stage, fault: &Fault) -> Result<Tried, SimulateError> {
     let scene = stage.scene();
     let begins = (fault.begins)(&scene);
-    if begins.is_empty() {
-        return Ok(None);
+    let missing = if begins.is_empty() {
+        Some("this place has no part that it could strike".to_owned())
+    } else {
+        missing_outlet(&begins, &stage.scenario)
+    };
+    if let Some(why) = missing {
+        return Ok(Tried::No(NotTried {
+            scenario: stage.name.clone(),
+            fault: fault.name,
+            why,
+        }));
     }
     let mut simulation = stage.settled.clone();
     let mut alarms = AlarmWatch::new(&simulation.moment().step.alarms);
@@ -133,7 +179,7 @@ pub fn run(stage: &Stage, fault: &Fault) -> Result<Option<Cell>, SimulateError> 
         cell.left_alone_percent = Some(100.0 * bound::left_alone(stage, fault)?);
     }
     judge(&mut cell, fault);
-    Ok(Some(cell))
+    Ok(Tried::Ran(Box::new(cell)))
 }
 
 fn told(stage: &Stage, fault: &Fault, harm: &Harm, best: &Best, alarms: &AlarmWatch, way: Option<&WayBack>) -> Cell {

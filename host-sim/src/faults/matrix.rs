@@ -1,7 +1,7 @@
 //! Every fault at every place, side by side.
 
 use super::catalogue;
-use super::cell::{self, Cell};
+use super::cell::{self, Cell, NotTried, Tried};
 use super::fault::Fault;
 use super::stage::Stage;
 use crate::scenario::Scenario;
@@ -15,6 +15,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 pub struct Matrix {
     /// Each fault at each place, place by place.
     pub cells: Vec<Cell>,
+    /// Faults that a place has no part for, and which.
+    pub not_tried: Vec<NotTried>,
     /// Promises that were not kept, in all cells together.
     pub broken: usize,
     /// Harm that no setting could have prevented, in all cells together.
@@ -44,7 +46,7 @@ pub fn run(
         .flat_map(|stage| faults.iter().map(move |fault| (stage, fault)))
         .collect();
     let done = AtomicUsize::new(0);
-    let cells: Vec<Option<Cell>> = pairs
+    let tried: Vec<Tried> = pairs
         .par_iter()
         .map(|(stage, fault)| {
             let cell = cell::run(stage, fault);
@@ -53,11 +55,18 @@ pub fn run(
             cell
         })
         .collect::<Result<_, _>>()?;
-    let cells: Vec<Cell> = cells.into_iter().flatten().collect();
+    let (mut cells, mut not_tried) = (Vec::new(), Vec::new());
+    for one in tried {
+        match one {
+            Tried::Ran(cell) => cells.push(*cell),
+            Tried::No(why) => not_tried.push(why),
+        }
+    }
     Ok(Matrix {
         broken: cells.iter().map(|cell| cell.broken.len()).sum(),
         exceptions: cells.iter().map(|cell| cell.exceptions.len()).sum(),
         cells,
+        not_tried,
         wall_s: start.elapsed().as_secs_f64(),
     })
 }

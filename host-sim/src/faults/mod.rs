@@ -24,7 +24,7 @@ mod text;
 mod watch;
 
 pub use catalogue::all;
-pub use cell::{Cell, CellAlarm};
+pub use cell::{Cell, CellAlarm, NotTried};
 pub use fault::{Actions, At, Fault, Naming, Scene};
 pub use matrix::{Matrix, faults, run};
 pub use site::Site;

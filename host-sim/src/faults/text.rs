@@ -53,6 +53,15 @@ pub fn text(matrix: &Matrix, faults: &[Fault]) -> String {
         "Harm and bumps that no setting of the valves could have prevented, and what is too small to be named (exceptions):",
         |cell| &cell.exceptions,
     );
+    if !matrix.not_tried.is_empty() {
+        let _ = writeln!(text, "\nNot tried, for want of a part that they could strike:");
+        for one in &matrix.not_tried {
+            text.push_str(&wrapped(
+                &format!("  {}, {}: not tried: {}", one.scenario, one.fault, one.why),
+                4,
+            ));
+        }
+    }
     apart(&mut text, faults);
     let _ = writeln!(
         text,
