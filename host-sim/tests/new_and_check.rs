@@ -336,3 +336,16 @@ fn a_place_that_leaves_its_fish_untold_or_without_air_is_warned_of() {
         "{airless:?}"
     );
 }
+
+#[test]
+fn a_mains_failure_without_a_backup_is_a_mistake_that_says_what_to_write() {
+    let (_, text) = Scenario::shipped()[0];
+    let event = format!("{text}\n[[event]]\nat_h = 1\nmains = \"fails\"\n");
+    let fault = check_place("mine.toml", &event).unwrap_err().to_string();
+    assert!(
+        fault.contains("power = \"fails\"") && fault.contains("energy_wh"),
+        "{fault}"
+    );
+    let told = event.replacen("[air]\n", "[air]\nbackup = { energy_wh = 500 }\n", 1);
+    assert!(told != event && check_place("mine.toml", &told).is_ok());
+}

@@ -2,8 +2,9 @@
 
 use risertrim::step::LiftState;
 use risertrim::{Command, WaterFlow};
+use risertrim_sim::output::closing;
 use risertrim_sim::plant::Change;
-use risertrim_sim::scenario::Scenario;
+use risertrim_sim::scenario::{Happening, Scenario, Timed};
 use risertrim_sim::simulate::{Outcome, SETTLING_S, Score, Simulation, run};
 
 fn default_day() -> Scenario {
@@ -182,4 +183,32 @@ fn hours_that_make_no_sense_are_bad_input() {
     for hours in [0.0, -1.0, f64::NAN, f64::INFINITY, 1e9] {
         assert!(run(&default_day(), Some(hours), None).unwrap_err().is_bad_input());
     }
+}
+
+#[test]
+fn a_refused_command_of_the_day_is_told_and_the_run_goes_on_with_the_target_of_before() {
+    let mut scenario = default_day();
+    scenario.timeline.clear();
+    let asked = Command::Target {
+        lift: 1,
+        flow: WaterFlow::from_l_min(9000.0),
+    };
+    scenario.timeline.push(Timed {
+        at_s: 600.0,
+        repeats_daily: false,
+        what: Happening::Command(asked),
+        line: 7,
+    });
+    let outcome = timeless(&scenario, 1.0, 1);
+    assert_eq!(outcome.simulated_s, 3600.0);
+    let [refused] = &outcome.refused[..] else {
+        panic!("{:?}", outcome.refused)
+    };
+    assert_eq!((refused.at_s, refused.line), (600.0, 7));
+    assert!(refused.what.contains("9000 L/min") && refused.what.contains(&scenario.lift_names[1]));
+    scenario.timeline.clear();
+    let calm = timeless(&scenario, 1.0, 1);
+    assert_eq!(calm.lifts, outcome.lifts);
+    let said = closing(&outcome).join(" ");
+    assert!(said.contains("Refused at 00:10"), "{said}");
 }

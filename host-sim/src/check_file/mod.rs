@@ -92,7 +92,7 @@ pub fn check_place(name: &str, text: &str) -> Result<Sound, Unsound> {
             warnings,
         });
     }
-    let scenario = Scenario::parse(name, text).map_err(|report| Unsound::Faults(report.to_string()))?;
+    let scenario = Scenario::parse_to_check(name, text).map_err(|report| Unsound::Faults(report.to_string()))?;
     let (words, doubts) = explain::scenario(&scenario);
     let mut warnings = scenario.warnings.clone();
     warnings.extend(doubts);

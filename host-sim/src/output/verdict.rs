@@ -1,6 +1,6 @@
 //! Whether the job was done, in one honest sentence.
 
-use super::words::{duration, listed, thousands};
+use super::words::{clock, duration, listed, thousands};
 use crate::simulate::{LiftOutcome, Outcome};
 
 /// A lift has done its job when its mean flow was this near its target, %.
@@ -41,6 +41,15 @@ pub fn verdict(outcome: &Outcome) -> String {
 #[must_use]
 pub fn closing(outcome: &Outcome) -> Vec<String> {
     let mut lines = vec![verdict(outcome)];
+    lines.extend(outcome.refused.iter().map(|one| {
+        format!(
+            "Refused at {}: {} (line {}), and nothing was changed by it: {}.",
+            clock(one.at_s),
+            one.what,
+            one.line,
+            one.why
+        )
+    }));
     let waiting: Vec<String> = outcome
         .lifts
         .iter()

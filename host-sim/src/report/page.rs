@@ -50,7 +50,7 @@ fn page(kept: &ReportRecorder, outcome: &Outcome) -> Result<String, serde_json::
         charts: charts(kept),
         curves: curves(kept, outcome),
         alarms: rows(kept, outcome),
-        events: events(kept),
+        events: events(kept, outcome),
     };
     let name = escaped(&kept.scenario.name);
     let mut text = String::new();
@@ -107,7 +107,7 @@ fn body(out: &mut String, kept: &ReportRecorder, outcome: &Outcome, name: &str) 
         "Alarms and events",
         "Every bar is an alarm from when it came up until it went. The numbers at the top are what the scenario let happen; \
          the thin upright lines in all charts stand at the same moments.",
-        &format!("{}{}", tables::happened(kept), tables::alarms(outcome)),
+        &format!("{}{}", tables::happened(kept, outcome), tables::alarms(outcome)),
         "What happened, and every alarm, as tables",
     );
     section(

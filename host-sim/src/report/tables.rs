@@ -128,8 +128,8 @@ pub(super) fn alarms(outcome: &Outcome) -> String {
 }
 
 /// What the scenario let happen.
-pub(super) fn happened(kept: &ReportRecorder) -> String {
-    let events = events(kept);
+pub(super) fn happened(kept: &ReportRecorder, outcome: &Outcome) -> String {
+    let events = events(kept, outcome);
     if events.is_empty() {
         return "<p>Nothing was changed during the run.</p>\n".to_owned();
     }

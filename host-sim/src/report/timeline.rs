@@ -56,8 +56,14 @@ fn label(alarm: &AlarmOutcome) -> String {
 }
 
 /// What happens in the run, in the order of time.
-pub(super) fn events(kept: &ReportRecorder) -> Vec<Event> {
-    events_of(&kept.scenario, kept.end_s)
+pub(super) fn events(kept: &ReportRecorder, outcome: &Outcome) -> Vec<Event> {
+    let mut events = events_of(&kept.scenario, kept.end_s);
+    for one in &outcome.refused {
+        let text = format!("Refused: {}: {}", one.what, one.why);
+        let at = events.partition_point(|event| event.at_s <= one.at_s);
+        events.insert(at, Event { at_s: one.at_s, text });
+    }
+    events
 }
 
 /// What happens in a scenario until `end_s`, in the order of time.

@@ -4,6 +4,7 @@ use super::HostInstallation;
 use super::hint;
 use super::log::{Draft, Log};
 use super::report::Kind;
+use super::timeline::Wish;
 use super::units::{DM3_S_BAR, L_MIN, MM, PA, PERCENT};
 use risertrim::air::{AirSupply, BlowerPoint, Characteristic};
 use risertrim::fault::{Fault, Field, Place, Reason};
@@ -132,6 +133,46 @@ pub(super) fn note(told: &HostInstallation, log: &Log<'_>, names: &Names<'_>, wh
                 .any(|fault| !fault.only_warns && matches!(fault.reason, Reason::Because(_)))
         {
             break;
+        }
+    }
+}
+
+/// Holds every target of the day to what the controller asks of the target of an installation.
+pub(super) fn note_wishes(told: &HostInstallation, log: &Log<'_>, names: &Names<'_>, wishes: &[Wish]) {
+    for wish in wishes {
+        let mut sound = told.clone();
+        heal(&mut sound, log);
+        let place = Place::Lift(wish.lift);
+        let Some(lift) = sound.lifts.get_mut(usize::from(wish.lift)) else {
+            continue;
+        };
+        lift.target = wish.flow;
+        let faults = validate(&sound);
+        let of_wish = |fault: &&Fault| {
+            fault.place == place
+                && fault.field == Field::Target
+                && fault.value == wish.flow.m3_s
+                && concerns_only_the_sound(fault, &sound, log, true)
+        };
+        let Some(fault) = faults.named().iter().find(of_wish) else {
+            continue;
+        };
+        let l_min = hint::plain(f64::from(fault.value) / L_MIN);
+        // What is no flow at all was noted where it was read.
+        let Reason::Because(why) = fault.reason else { continue };
+        let draft = Draft {
+            kind: Kind::Geometry,
+            bytes: wish.bytes.clone(),
+            part: wish.part.clone(),
+            key: "l_min".to_owned(),
+            allowed: String::new(),
+            message: format!("{}, {}: l_min {l_min}: {why}", wish.part, names.part(place)),
+            hint: reach(fault, told),
+        };
+        if fault.only_warns {
+            log.warning(None, draft);
+        } else {
+            log.fault(None, draft);
         }
     }
 }

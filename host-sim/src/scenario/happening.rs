@@ -45,6 +45,17 @@ pub enum Happening {
     Board(BoardEvent),
 }
 
+impl Happening {
+    /// What the controller is told, if it is told anything.
+    #[must_use]
+    pub const fn command(&self) -> Option<Command> {
+        match self {
+            Self::Command(command) | Self::Both { command, .. } => Some(*command),
+            Self::Plant { .. } | Self::Board(_) => None,
+        }
+    }
+}
+
 /// What happens to the power, to the board that runs the controller, and to its clock.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum BoardEvent {
@@ -72,6 +83,7 @@ pub(super) struct Names<'a> {
     /// Outlets of each tank.
     pub outlets: &'a [usize],
     pub has_gauge: bool,
+    pub has_backup: bool,
     pub hours: f64,
 }
 

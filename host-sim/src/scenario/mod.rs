@@ -49,7 +49,7 @@ pub use report::{Finding, Kind, Report};
 pub use truth::Truth;
 
 use crate::plant::{PlantSpec, SpecError};
-use reading::read;
+use reading::{Wanted, read};
 use risertrim::installation::Installation;
 use std::path::Path;
 
@@ -107,7 +107,15 @@ impl Scenario {
     /// # Errors
     /// A report of every fault found.
     pub fn parse(name_of_file: &str, text: &str) -> Result<Self, Report> {
-        read(name_of_file, text, true)
+        read(name_of_file, text, Wanted::Day)
+    }
+
+    /// The same for somebody who asks whether a file is right: what could run, but as nobody means it, is a fault too.
+    ///
+    /// # Errors
+    /// A report of every fault found.
+    pub fn parse_to_check(name_of_file: &str, text: &str) -> Result<Self, Report> {
+        read(name_of_file, text, Wanted::CheckedDay)
     }
 
     /// A scenario of an installation alone, with `[run]`, `[truth]` and all that happens left out: the real place is as told.
@@ -115,7 +123,7 @@ impl Scenario {
     /// # Errors
     /// A report of every fault found.
     pub fn of_installation(name_of_file: &str, text: &str) -> Result<Self, Report> {
-        let mut scenario = read(name_of_file, text, false)?;
+        let mut scenario = read(name_of_file, text, Wanted::Installation)?;
         scenario.truth = Truth::default();
         scenario.timeline.clear();
         Ok(scenario)
@@ -224,7 +232,7 @@ pub fn parse_installation(name_of_file: &str, text: &str) -> Result<Named, Repor
         told,
         warnings,
         ..
-    } = read(name_of_file, text, false)?;
+    } = read(name_of_file, text, Wanted::Installation)?;
     Ok(Named {
         name,
         tank_names,

@@ -10,8 +10,19 @@ use risertrim::fault::Place;
 use risertrim::installation::{Installation, Lift};
 use toml::de::DeTable;
 
-/// Reads a file; `start_needed` is false where only the installation is wanted.
-pub(super) fn read(name_of_file: &str, text: &str, start_needed: bool) -> Result<Scenario, Report> {
+/// How a file is read.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Wanted {
+    /// The installation alone: starting levels may be missing.
+    Installation,
+    /// A day to run.
+    Day,
+    /// A day as its author surely means it: what can run, but tells nothing, is a fault too.
+    CheckedDay,
+}
+
+/// Reads a file.
+pub(super) fn read(name_of_file: &str, text: &str, wanted: Wanted) -> Result<Scenario, Report> {
     let (table, errors) = DeTable::parse_recoverable(text);
     let log = Log::new(text);
     for error in &errors {
@@ -20,8 +31,12 @@ pub(super) fn read(name_of_file: &str, text: &str, start_needed: bool) -> Result
             syntax(&log, error, text);
         }
     }
-    let scenario = whole(&log, table.get_ref(), start_needed);
+    let scenario = whole(&log, table.get_ref(), wanted != Wanted::Installation);
     let mut findings = log.into_findings();
+    if wanted == Wanted::CheckedDay {
+        let untold = findings.iter_mut().filter(|finding| finding.kind == Kind::Untold);
+        untold.for_each(|finding| finding.only_warns = false);
+    }
     if !errors.is_empty() {
         // What the parser made of the rest may be incomplete: keep only what is wrong in itself, on other lines.
         let broken: Vec<usize> = findings
@@ -99,9 +114,10 @@ fn whole(log: &Log<'_>, table: &DeTable<'_>, start_needed: bool) -> Option<Scena
         lifts: &lift_names,
         outlets: &outlets,
         has_gauge: air.as_ref().is_none_or(|air| air.gauge.is_some()),
+        has_backup: air.as_ref().is_none_or(|air| air.supply.backup.is_some()),
         hours,
     };
-    let timeline = timeline::read(&mut top, &known);
+    let (timeline, wishes) = timeline::read(&mut top, &known);
     top.end();
 
     let air = air?;
@@ -113,15 +129,12 @@ fn whole(log: &Log<'_>, table: &DeTable<'_>, start_needed: bool) -> Option<Scena
         settings,
     };
     if !told.tanks.is_empty() && !told.lifts.is_empty() {
-        check::note(
-            &told,
-            log,
-            &check::Names {
-                tanks: &tank_names,
-                lifts: &lift_names,
-            },
-            whole_map,
-        );
+        let names = check::Names {
+            tanks: &tank_names,
+            lifts: &lift_names,
+        };
+        check::note(&told, log, &names, whole_map);
+        check::note_wishes(&told, log, &names, &wishes);
     }
     let base = PlantSpec {
         place,

@@ -32,6 +32,8 @@ pub enum Kind {
     Geometry,
     /// An event that says nothing, or two things, or comes too late.
     Event,
+    /// Something happens of which the installation tells nothing.
+    Untold,
 }
 
 /// One mistake, with where it stands.

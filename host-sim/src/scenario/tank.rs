@@ -81,7 +81,7 @@ pub(super) fn read(mut section: Section<'_>, index: u8, names: &[String], start_
     let inflow = section.number_or("inflow_l_min", 0.0..=100_000.0, 0.0) * L_MIN;
     let evaporation = section.number_or("evaporate_l_day", 0.0..=1_000_000.0, 0.0) * L_DAY;
     let dry_m = section.maybe_number("dry_mm", LEVEL_MM).map(|mm| mm * MM);
-    let sensor = sensor(&mut section);
+    let sensor = sensor(&mut section, &Levels { low_act, high_act, rim });
     let listed = section.tables("outlet");
     if listed.len() > OUTLETS {
         let message = format!("{} outlets, allowed: at most {OUTLETS}", listed.len());
@@ -191,7 +191,73 @@ fn in_order(section: &Section<'_>, levels: &[(&'static str, f64)]) {
     }
 }
 
-fn sensor(section: &mut Section<'_>) -> Sensor {
+/// The levels of a tank that its sensor must be able to show, mm.
+struct Levels {
+    low_act: f64,
+    high_act: f64,
+    rim: f64,
+}
+
+/// A sensor that shows less than this share of the way from the floor to the rim shows it in another unit.
+const FAR_TOO_LITTLE: f64 = 0.05;
+
+/// Holds what a sensor shows at the two readings told to the levels that must be seen.
+fn shows_enough(section: &Section<'_>, points: [(f64, f64); 2], zero_mm: f64, levels: &Levels) {
+    const KEY: &str = "level_mm_at_reading";
+    let Levels { low_act, high_act, rim } = *levels;
+    if ![low_act, high_act, rim, zero_mm].iter().all(|level| level.is_finite()) {
+        return;
+    }
+    let [first, second] = points.map(|(reading, mm)| (reading, mm + zero_mm));
+    let (low, high) = if first.1 < second.1 {
+        (first, second)
+    } else {
+        (second, first)
+    };
+    let plain = super::hint::plain;
+    let reads = |(reading, mm): (f64, f64)| format!("at {} it reads {} mm", plain(reading), plain(mm));
+    let pairs = |[a, b]: [(f64, f64); 2]| {
+        let pair = |(reading, mm): (f64, f64)| format!("[{}, {}]", plain(reading), plain(mm));
+        format!("write [{}, {}]", pair(a), pair(b))
+    };
+    let covers = |from: f64, to: f64| from.min(to) <= low_act && from.max(to) >= high_act;
+    if high.1 - low.1 < FAR_TOO_LITTLE * rim {
+        let in_metres = points.map(|(reading, level)| (reading, 1000.0 * level));
+        let swapped = points.map(|(reading, level)| (level, reading));
+        let hint = if covers(swapped[0].1, swapped[1].1) {
+            format!("each pair is [reading, mm]: {}", pairs(swapped))
+        } else if covers(in_metres[0].1, in_metres[1].1) {
+            format!("if the levels are in m, {}", pairs(in_metres))
+        } else {
+            "each pair is [reading, mm above the floor of the tank]".to_owned()
+        };
+        let message = format!(
+            "level_mm_at_reading shows {} mm of a tank {} mm high: {}, {}; the tank acts at {} and {}",
+            plain(high.1 - low.1),
+            plain(rim),
+            reads(low),
+            reads(high),
+            plain(low_act),
+            plain(high_act)
+        );
+        section.fault(Kind::Geometry, KEY, message, Some(hint));
+        return;
+    }
+    let mut short = Vec::new();
+    if high.1 < high_act {
+        short.push(format!("{}; the tank acts at {}", reads(high), plain(high_act)));
+    }
+    if low.1 > low_act {
+        short.push(format!("{}; the tank acts at {}", reads(low), plain(low_act)));
+    }
+    if !short.is_empty() {
+        let hint = "where the sensor ends there the controller never sees that level: take one that reaches further, or other levels to act at";
+        let message = format!("level_mm_at_reading: {}", short.join("; "));
+        section.warning(Kind::Geometry, KEY, message, Some(hint.to_owned()));
+    }
+}
+
+fn sensor(section: &mut Section<'_>, levels: &Levels) -> Sensor {
     let mut told = Sensor {
         scale: Scale::METRES,
         zero_m: 0.0,
@@ -214,6 +280,9 @@ fn sensor(section: &mut Section<'_>) -> Sensor {
                 "level_mm_at_reading: the two points must differ in reading and in level",
                 Some("for a 4-20 mA sensor of 1.5 m: [[4, 0], [20, 1500]]".to_owned()),
             );
+        } else {
+            let zero_mm = f64::from(told.zero_m) / MM;
+            shows_enough(&section, [(raw_low, low), (raw_high, high)], zero_mm, levels);
         }
         told.scale = Scale {
             raw_low: narrow(raw_low),

@@ -1,7 +1,9 @@
 //! What drives the valves.
 
 use crate::scenario::{LIFTS, TANKS};
+use risertrim::command::Refused;
 use risertrim::commission::Outcome as Commissioned;
+use risertrim::link::Not;
 use risertrim::{Command, Controller, Readings, Step};
 use std::error::Error;
 
@@ -41,6 +43,20 @@ pub trait Control {
     /// What a trial that ended in the last step found, once. Nothing where no trials are made.
     fn commissioned(&mut self) -> Option<Commissioned> {
         None
+    }
+}
+
+/// Why the controller said no, where that is why a command did not come about; `None` where it did not arrive.
+pub(super) fn refusal(why: &ControlFailed) -> Option<Refused> {
+    let mut error: &(dyn Error + 'static) = why.as_ref();
+    loop {
+        if let Some(refused) = error.downcast_ref::<Refused>() {
+            return Some(*refused);
+        }
+        if let Some(Not::Refused(refused)) = error.downcast_ref::<Not>() {
+            return Some(*refused);
+        }
+        error = error.source()?;
     }
 }
 

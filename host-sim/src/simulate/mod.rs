@@ -34,10 +34,10 @@ pub use alarms::subject_name;
 pub use control::{Control, ControlFailed, HostController, HostReadings, HostStep};
 pub use error::SimulateError;
 pub use jobs::{Job, Jobs};
-pub use moment::Moment;
+pub use moment::{Moment, RefusedCommand};
 pub use outcome::{
     AirOutcome, AlarmOutcome, CommissionedCurve, CommissionedOutcome, CommissionedOutlet, LiftOutcome, Outcome,
-    SharedOutcome, TankOutcome,
+    RefusedOutcome, SharedOutcome, TankOutcome,
 };
 pub use score::Score;
 pub use simulation::Simulation;

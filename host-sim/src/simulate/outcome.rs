@@ -33,6 +33,9 @@ pub struct Outcome {
     /// What commissioning found, in the order the trials ended. Left out of the JSON when there were none.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub commissioned: Vec<CommissionedOutcome>,
+    /// Commands of the scenario that the controller did not take, in the order of time. Left out of the JSON when there were none.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub refused: Vec<RefusedOutcome>,
 }
 
 impl Outcome {
@@ -191,6 +194,19 @@ const fn urgency_name(urgency: Urgency) -> &'static str {
 
 fn by_name<S: serde::Serializer>(urgency: &Urgency, serializer: S) -> Result<S::Ok, S::Error> {
     serializer.serialize_str(urgency_name(*urgency))
+}
+
+/// A command of the scenario that the controller did not take: nothing changed by it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RefusedOutcome {
+    /// When it was given, s.
+    pub at_s: f64,
+    /// Line of the scenario's file.
+    pub line: usize,
+    /// What was asked for.
+    pub what: String,
+    /// Why it was not taken.
+    pub why: String,
 }
 
 /// What the trial of one lift found: for outlet and curve either the result or why there is none.

@@ -2,13 +2,14 @@
 
 use super::alarms::AlarmLog;
 use super::lifts::LiftScore;
-use super::moment::Moment;
-use super::outcome::{AirOutcome, Outcome};
+use super::moment::{Moment, RefusedCommand};
+use super::outcome::{AirOutcome, Outcome, RefusedOutcome};
 use super::shared::SharedScore;
 use super::tanks::TankScore;
 use super::trials::TrialLog;
 use super::windows::Windows;
 use crate::scenario::Scenario;
+use risertrim::Command;
 
 /// Joules in a kilowatt hour.
 const J_PER_KWH: f64 = 3.6e6;
@@ -22,6 +23,7 @@ pub struct Score {
     shared: Vec<SharedScore>,
     alarms: AlarmLog,
     trials: TrialLog,
+    refused: Vec<RefusedCommand>,
     time_s: f64,
     period_s: f64,
     air_m3: f64,
@@ -40,6 +42,7 @@ impl Score {
             shared: SharedScore::all(told),
             alarms: AlarmLog::default(),
             trials: TrialLog::default(),
+            refused: Vec::new(),
             time_s: 0.0,
             period_s: f64::from(told.settings.period_ms) * 1e-3,
             air_m3: 0.0,
@@ -62,6 +65,9 @@ impl Score {
         self.alarms.note(moment.time_s, &moment.step.alarms);
         if let Some(found) = moment.commissioned {
             self.trials.note(moment, found);
+        }
+        if let Some(new) = moment.refused.get(self.refused.len()..) {
+            self.refused.extend_from_slice(new);
         }
         self.time_s = moment.time_s;
         self.air_m3 = moment.truth.air_m3;
@@ -100,6 +106,26 @@ impl Score {
             },
             alarms: self.alarms.outcome(scenario),
             commissioned: self.trials.outcome(scenario),
+            refused: self.refused.iter().map(|one| refused(one, scenario)).collect(),
         }
+    }
+}
+
+/// A refused command in words.
+fn refused(of: &RefusedCommand, scenario: &Scenario) -> RefusedOutcome {
+    let lift = |index: u8| scenario.lift_names.get(usize::from(index)).map_or("?", String::as_str);
+    let what = match of.command {
+        Command::Target { lift: index, flow } => {
+            format!("target of {:.0} L/min for lift {}", flow.l_min(), lift(index))
+        }
+        Command::Commission { lift: index } => format!("commissioning of lift {}", lift(index)),
+        Command::Manual { lift: index, .. } => format!("a fixed opening for lift {}", lift(index)),
+        _ => "command".to_owned(),
+    };
+    RefusedOutcome {
+        at_s: of.at_s,
+        line: of.line,
+        what,
+        why: of.why.to_string(),
     }
 }

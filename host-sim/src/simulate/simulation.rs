@@ -1,9 +1,9 @@
 //! The modelled installation and what drives its valves, one control period at a time.
 
-use super::control::{Control, HostController, HostReadings, HostStep};
+use super::control::{Control, HostController, HostReadings, HostStep, refusal};
 use super::error::SimulateError;
 use super::jobs::Jobs;
-use super::moment::Moment;
+use super::moment::{Moment, RefusedCommand};
 use super::timeline::Timeline;
 use crate::plant::{self, Change, Plant};
 use crate::scenario::{BoardEvent, Happening, Scenario};
@@ -33,6 +33,7 @@ pub struct Simulation<C = HostController> {
     period_ms: u32,
     now_ms: u64,
     board_runs: bool,
+    refused: Vec<RefusedCommand>,
     /// What is left of the battery that drives the blower, J; `None` on the mains, infinite where its energy is not told.
     battery_j: Option<f64>,
 }
@@ -88,6 +89,7 @@ impl<C: Control> Simulation<C> {
             period_ms: told.settings.period_ms,
             now_ms: 0,
             board_runs: true,
+            refused: Vec::new(),
             battery_j: None,
             scenario: scenario.clone(),
         })
@@ -103,7 +105,8 @@ impl<C: Control> Simulation<C> {
     /// What is due happens, one control period passes, the sensors are read and the controller answers.
     ///
     /// # Errors
-    /// Something on the timeline cannot happen, or the controller gave no answer. The simulation stands still then.
+    /// Something on the timeline cannot happen, or the controller gave no answer. The simulation stands still then. A command of the
+    /// timeline that the controller refuses is kept in [`Moment::refused`], and the run goes on.
     pub fn step(&mut self) -> Result<Moment<'_>, SimulateError> {
         self.happen()?;
         self.plant.advance(self.period_s(), &self.openings);
@@ -139,6 +142,7 @@ impl<C: Control> Simulation<C> {
             truth: self.plant.state(),
             jobs: &self.jobs,
             commissioned: self.commissioned.as_ref(),
+            refused: &self.refused,
         }
     }
 
@@ -263,7 +267,25 @@ impl<C: Control> Simulation<C> {
             let Some(timed) = self.scenario.timeline.get(entry) else {
                 continue;
             };
-            self.let_happen(timed.what)?;
+            let (what, line) = (timed.what, timed.line);
+            match self.let_happen(what) {
+                Err(SimulateError::Control { at_s, why }) => {
+                    let (Some(why), Some(command)) = (refusal(&why), what.command()) else {
+                        return Err(SimulateError::Control { at_s, why });
+                    };
+                    self.refused.push(RefusedCommand {
+                        at_s,
+                        line,
+                        command,
+                        why,
+                    });
+                    // What hands do is done, whatever the controller thinks of it.
+                    if let Happening::Both { change, .. } = what {
+                        self.begin(change, 0.0)?;
+                    }
+                }
+                other => other?,
+            }
         }
         Ok(())
     }

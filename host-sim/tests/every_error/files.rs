@@ -250,6 +250,46 @@ const PARTS: &[Case] = &[
     ),
     (
         SHARED,
+        &[(
+            "sensor = { noise_mm = 1, resolution_mm = 1 }\noutlet",
+            "sensor = { level_mm_at_reading = [[4, 0], [20, 1.5]] }\noutlet",
+        )],
+        "if the levels are in m, write [[4, 0], [20, 1500]]",
+    ),
+    (
+        SHARED,
+        &[(
+            "sensor = { noise_mm = 1, resolution_mm = 1 }\noutlet",
+            "sensor = { level_mm_at_reading = [[0, 4], [1500, 20]] }\noutlet",
+        )],
+        "each pair is [reading, mm]: write [[4, 0], [20, 1500]]",
+    ),
+    (
+        SHARED,
+        &[(
+            "sensor = { noise_mm = 1, resolution_mm = 1 }\noutlet",
+            "sensor = { level_mm_at_reading = [[4, 0], [20, 0.3]] }\noutlet",
+        )],
+        "each pair is [reading, mm above the floor of the tank]",
+    ),
+    (
+        SHARED,
+        &[(
+            "sensor = { noise_mm = 1, resolution_mm = 1 }\noutlet",
+            "sensor = { level_mm_at_reading = [[4, 0], [20, 700]] }\noutlet",
+        )],
+        "at 20 it reads 700 mm; the tank acts at 770 (where the sensor ends there the controller never sees that level",
+    ),
+    (
+        SHARED,
+        &[(
+            "sensor = { noise_mm = 1, resolution_mm = 1 }\noutlet",
+            "sensor = { level_mm_at_reading = [[4, 450], [20, 1500]] }\noutlet",
+        )],
+        "at 4 it reads 450 mm; the tank acts at 400",
+    ),
+    (
+        SHARED,
         &[("name = \"carp tank\"", "name = \"sump\"")],
         "the name \"sump\" is taken",
     ),
@@ -425,6 +465,16 @@ const EVENTS: &[Case] = &[
         SHARED,
         &[("tank = \"sump\"\ntop_up_l = 20\nover_min = 10", "clock_wraps = false")],
         "clock_wraps = false: nothing would happen",
+    ),
+    (
+        SHARED,
+        &[("tank = \"sump\"\ntop_up_l = 20\nover_min = 10", "mains = \"fails\"")],
+        "[air] tells of no backup that the blower could then run on (write power = \"fails\" where blower and board stop then",
+    ),
+    (
+        DEFAULT,
+        &[("\nl_min = 150", "\nl_min = 9000")],
+        "if it is in L/h, write 150",
     ),
     (
         DEFAULT,

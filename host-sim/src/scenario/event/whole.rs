@@ -60,6 +60,18 @@ pub(super) fn read(section: &mut Section<'_>, names: &Names<'_>, over_s: f64) ->
             Some("gauge_noise_kpa in [air] says that there is one".to_owned()),
         );
     }
+    if mains == Some(0) && !names.has_backup {
+        section.warning(
+            Kind::Untold,
+            "mains",
+            "mains = \"fails\": [air] tells of no backup that the blower could then run on",
+            Some(
+                "write power = \"fails\" where blower and board stop then; or, under [air], backup = { energy_wh = 500, wanted_h = 4 } \
+                 with what the battery holds"
+                    .to_owned(),
+            ),
+        );
+    }
     if let Some(on) = essential {
         return Some(Happening::Command(Command::EssentialAir(on)));
     }
