@@ -349,3 +349,131 @@ fn a_mains_failure_without_a_backup_is_a_mistake_that_says_what_to_write() {
     let told = event.replacen("[air]\n", "[air]\nbackup = { energy_wh = 500 }\n", 1);
     assert!(told != event && check_place("mine.toml", &told).is_ok());
 }
+
+/// What `check` warns of where a shipped place is written otherwise.
+fn warned(name: &str, changes: &[(&str, &str)]) -> String {
+    let shipped = Scenario::shipped().iter().find(|(shipped, _)| *shipped == name);
+    let mut text = shipped.map(|(_, text)| (*text).to_owned()).unwrap();
+    for (from, to) in changes {
+        assert!(text.contains(from), "{name} does not hold {from}");
+        text = text.replacen(from, to, 1);
+    }
+    let sound = check_place("mine.toml", &text).unwrap_or_else(|fault| panic!("{changes:?}: {fault}"));
+    sound.warnings.join("\n")
+}
+
+#[test]
+fn figures_of_blower_and_fish_that_nobody_means_are_warned_of() {
+    const BLOWER: &str = "[[0, 24], [450, 13], [900, 0]]";
+    for (changes, says) in [
+        (&[(BLOWER, "[[0, 240], [450, 130], [900, 0]]")][..], "in mbar, divide"),
+        (&[(BLOWER, "[[0, 24], [27000, 13], [54000, 0]]")], "in L/h, divide"),
+        (&[("fish_kg = 30", "fish_kg = 30000")], "kg/m3"),
+        (&[("fish = true\n", "")], "fish_kg 30 and not fish = true"),
+    ] {
+        let calm = warned("shared_tank", &[]);
+        let said = warned("shared_tank", changes);
+        assert!(said.contains(says) && !calm.contains(says), "{changes:?}: {said}");
+    }
+    let last = [("priority = 1", "priority = 4")];
+    let said = warned("default", &last);
+    assert!(
+        said.contains("lift fry") && said.contains("the fish come last"),
+        "{said}"
+    );
+    assert!(!warned("default", &[]).contains("the fish come last"));
+}
+
+#[test]
+fn outlets_in_a_ring_and_crests_that_drown_are_warned_of() {
+    let ring = [
+        (
+            "{ to = \"sump\", v_notch = { crest_mm = 600",
+            "{ to = \"plant beds\", v_notch = { crest_mm = 600",
+        ),
+        ("{ to = \"sump\", pipe", "{ to = \"filter\", pipe"),
+    ];
+    assert!(warned("default", &ring).contains("outlets lead in a ring"));
+    assert!(!warned("default", &[]).contains("ring"));
+    // The filter's floor 300 mm lower: its notch then lies at 800 mm, and the sump stands higher than that.
+    let text = Scenario::shipped()[0].1;
+    let filter = text.find("name = \"filter\"").unwrap();
+    let sunk = format!(
+        "{}{}",
+        &text[..filter],
+        text[filter..].replacen("floor_height_mm = 500", "floor_height_mm = 200", 1)
+    );
+    let sound = check_place("mine.toml", &sunk).unwrap().warnings.join("\n");
+    assert!(
+        sound.contains("tank filter (outlet 1): its crest lies 800 mm above the floor of sump"),
+        "{sound}"
+    );
+    assert!(!warned("default", &[]).contains("drowned"));
+}
+
+#[test]
+fn air_floors_are_reckoned_as_the_controller_holds_them() {
+    // Two lifts into one tank: above the onset's 0.45 a lift is never stopped, and told apart from the other by nothing.
+    let said = warned("shared_tank", &[("air_floor_l_min = 12", "air_floor_l_min = 40")]);
+    assert!(
+        said.contains("lift large shares its tank") && said.contains("it is never stopped"),
+        "{said}"
+    );
+    let figure: f64 = said
+        .split("With a floor up to ")
+        .nth(1)
+        .unwrap()
+        .split(' ')
+        .next()
+        .unwrap()
+        .parse()
+        .unwrap();
+    let enough = format!("air_floor_l_min = {figure:.1}");
+    let below = format!("air_floor_l_min = {:.1}", figure - 0.1);
+    assert!(
+        !warned("shared_tank", &[("air_floor_l_min = 12", &below)]).contains("never stopped"),
+        "{enough}"
+    );
+    let above = format!("air_floor_l_min = {:.1}", figure + 0.1);
+    assert!(warned("shared_tank", &[("air_floor_l_min = 12", &above)]).contains("never stopped"));
+    // Its target needs 105 L/min: 80 is less, and 1.4 times 80 is more.
+    let said = warned("shared_tank", &[("air_floor_l_min = 12", "air_floor_l_min = 80")]);
+    assert!(
+        said.contains("112.0 L/min") && said.contains("too much water"),
+        "{said}"
+    );
+    assert!(!warned("shared_tank", &[("air_floor_l_min = 12", "air_floor_l_min = 70")]).contains("too much water"));
+    // 1.4 times 400 and 300 is more than the 900 the blower gives at no pressure.
+    let said = warned(
+        "shared_tank",
+        &[
+            ("air_floor_l_min = 12", "air_floor_l_min = 400"),
+            ("air_floor_l_min = 4.5", "air_floor_l_min = 300"),
+        ],
+    );
+    assert!(said.contains("the air floors together are 700 L/min"), "{said}");
+}
+
+#[test]
+fn a_curve_measured_at_one_point_is_not_called_measured_without_more() {
+    let fit = |low: f64, high: f64| {
+        format!(
+            "may_stop = true\ncalibration = {{ losses = 1.1, covariance = [0.1, 0, 0, 0.01, 0, 0.01], air_low_l_min = {low}, air_high_l_min = {high} }}\n\n[truth]"
+        )
+    };
+    for (low, high, says) in [
+        (30.0, 30.0, "its curve was measured at one point only"),
+        (30.0, 33.0, "its curve was measured at about one air only"),
+        (20.0, 60.0, "its curve was measured."),
+    ] {
+        let text = Scenario::by_name_or_path("one_lift")
+            .map(|_| include_str!("../scenarios/one_lift.toml"))
+            .unwrap();
+        let text = text.replacen("[truth]", &fit(low, high), 1);
+        let words = check_place("mine.toml", &text)
+            .unwrap_or_else(|fault| panic!("{fault}"))
+            .words
+            .join("\n");
+        assert!(words.contains(says), "{words}");
+    }
+}

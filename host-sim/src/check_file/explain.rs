@@ -8,6 +8,8 @@ use risertrim::tank::Tank;
 
 /// Litres a minute in one m3/s.
 const L_MIN: f64 = 60_000.0;
+/// Airs within this ratio are one air.
+const ONE_AIR: f32 = 1.25;
 
 /// The place: its parts, a sentence each.
 pub(super) fn place(name: &str, told: &HostInstallation, tanks: &[String], lifts: &[String]) -> Vec<String> {
@@ -19,10 +21,16 @@ pub(super) fn place(name: &str, told: &HostInstallation, tanks: &[String], lifts
         told.site.altitude_m
     )];
     words.extend(tanks.iter().zip(&told.tanks).map(|(name, tank)| tank_words(name, tank)));
+    words.extend(super::water::notes(told, tanks));
     let of_tank = |index: u8| tanks.get(usize::from(index)).map_or("?", String::as_str);
     let lifts = lifts.iter().zip(&told.lifts);
     words.extend(lifts.map(|(name, lift)| lift_words(name, lift, of_tank(lift.from), of_tank(lift.to))));
     words
+}
+
+/// What is doubtful about the air floors of a place without a day.
+pub(super) fn floors(scenario: &Scenario) -> Vec<String> {
+    several(scenario).map(|duty| duty.floor_doubts).unwrap_or_default()
 }
 
 /// The place and its day, and what is doubtful when it runs.
@@ -57,6 +65,7 @@ pub(super) fn scenario(scenario: &Scenario) -> (Vec<String>, Vec<String>) {
                 1e-3 * duty.blower_pa,
                 duty.power_w
             ));
+            doubts.extend(duty.floor_doubts.iter().cloned());
             if !duty.served {
                 doubts.push("blower or valves cannot give all lifts the air for their targets at once".to_owned());
             }
@@ -119,10 +128,16 @@ const fn law_word(law: &Law) -> &'static str {
 }
 
 fn lift_words(name: &str, lift: &Lift, from: &str, to: &str) -> String {
-    let measured = if lift.calibration.fit.is_some() {
-        "its curve was measured"
-    } else {
-        "its curve was never measured"
+    let measured = match &lift.calibration.fit {
+        None => "its curve was never measured",
+        // As one point leaves it.
+        Some(fit) if fit.air_low_m3_s >= fit.air_high_m3_s => {
+            "its curve was measured at one point only, which tells its height there and nothing of its slope"
+        }
+        Some(fit) if fit.air_high_m3_s < ONE_AIR * fit.air_low_m3_s => {
+            "its curve was measured at about one air only, which tells its height there and little of its slope"
+        }
+        Some(_) => "its curve was measured",
     };
     format!(
         "Lift {name} is to move {:.1} L/min from {from} to {to} through a riser of {:.1} mm bore, air let in at {:.0} mm and \

@@ -4,16 +4,20 @@
 //! | --- | --- |
 //! | `explain` | a place in words |
 //! | `fish` | what it leaves untold about its fish |
+//! | `air` | figures of its blower in another unit |
+//! | `water` | outlets in a ring, crests that drown |
 //! | `points` | measured points in words |
 //! | `logs` | logs in words |
 
+mod air;
 mod explain;
 mod fish;
 mod logs;
 mod points;
+mod water;
 
 use crate::calibrate::NamedLift;
-use crate::scenario::{Scenario, parse_installation};
+use crate::scenario::{HostInstallation, Scenario, parse_installation};
 use crate::text_file;
 use std::fmt;
 use std::path::Path;
@@ -85,7 +89,10 @@ pub fn check_place(name: &str, text: &str) -> Result<Sound, Unsound> {
     let has_run = text.lines().any(|line| line.trim_start().starts_with("[run]"));
     if !has_run && let Ok(place) = parse_installation(name, text) {
         let mut warnings = place.warnings;
-        warnings.extend(fish::doubts(&place.told, &place.tank_names));
+        if let Ok(scenario) = Scenario::of_installation(name, text) {
+            warnings.extend(explain::floors(&scenario));
+        }
+        warnings.extend(doubts(&place.told, &place.tank_names, &place.lift_names));
         return Ok(Sound {
             kind: "a place without a day to simulate",
             words: explain::place(&place.name, &place.told, &place.tank_names, &place.lift_names),
@@ -93,13 +100,21 @@ pub fn check_place(name: &str, text: &str) -> Result<Sound, Unsound> {
         });
     }
     let scenario = Scenario::parse_to_check(name, text).map_err(|report| Unsound::Faults(report.to_string()))?;
-    let (words, doubts) = explain::scenario(&scenario);
+    let (words, running) = explain::scenario(&scenario);
     let mut warnings = scenario.warnings.clone();
-    warnings.extend(doubts);
-    warnings.extend(fish::doubts(&scenario.told, &scenario.tank_names));
+    warnings.extend(running);
+    warnings.extend(doubts(&scenario.told, &scenario.tank_names, &scenario.lift_names));
     Ok(Sound {
         kind: "a scenario",
         words,
         warnings,
     })
+}
+
+/// What is sound by itself and doubtful all the same.
+fn doubts(told: &HostInstallation, tanks: &[String], lifts: &[String]) -> Vec<String> {
+    let mut doubts = air::doubts(told);
+    doubts.extend(water::doubts(told, tanks));
+    doubts.extend(fish::doubts(told, tanks, lifts));
+    doubts
 }

@@ -111,6 +111,7 @@ pub fn several_json(several: &Several) -> Value {
     json!({
         "place": several.name,
         "lifts": lifts.collect::<Vec<_>>(),
+        "air_floor_warnings": several.floor_doubts,
         "blower": {
             "air_l_min": several.air_m3_s * L_MIN,
             "bleed_l_min": several.bleed_m3_s * L_MIN,

@@ -45,6 +45,7 @@ pub use pick::{Answer, Pick, size};
 pub use request::{Fish, Fittings, Refusal, Request, Span};
 pub use rule::Rule;
 pub use rules::{MOST_SHARE_OF_PEAK, ONSET_MARGIN};
+pub(crate) use several::usual_curve;
 pub use several::{LiftDuty, Several, several};
 pub use several_text::{series_text, several_text};
 pub use text::answer_text;

@@ -10,6 +10,7 @@ use crate::scenario::{HostInstallation, LIFTS, Scenario, Truth};
 use risertrim::air::{Branch, Manifold, Path};
 use risertrim::installation::Lift;
 use risertrim::lift::Curve;
+use risertrim::trim::{air_to_stand_still, floor_with_margin};
 use risertrim::units::FreeAir;
 
 /// One lift at its target, its source and receiver at the middle of their bands.
@@ -23,7 +24,7 @@ pub struct LiftDuty {
     pub depth_m: f64,
     /// Static lift, m.
     pub lift_m: f64,
-    /// Free air it is given, m3/s: for the target, or its air floor if that is more; at the peak when the target is out of reach.
+    /// Free air it is given, m3/s: for the target, or its air floor as it is held if that is more; at the peak when the target is out of reach.
     pub air_m3_s: f64,
     /// Target over the most it can move.
     pub share_of_peak: f64,
@@ -54,6 +55,8 @@ pub struct Several {
     pub needed_pa: f64,
     /// False when blower or valves cannot give all lifts their air.
     pub served: bool,
+    /// What is wrong with the air floors, as the controller holds them.
+    pub floor_doubts: Vec<String>,
     /// The same by the marched model, and with every valve open.
     pub wide_open: WideOpen,
 }
@@ -67,8 +70,10 @@ pub fn several(scenario: &Scenario) -> Result<Several, SpecError> {
     let conditions = told.site.conditions();
     let mut branches = heapless::Vec::<Branch<'_>, LIFTS>::new();
     let mut wanted = [FreeAir::ZERO; LIFTS];
-    let mut duties = Vec::new();
-    for ((lift, name), wanted) in told.lifts.iter().zip(&scenario.lift_names).zip(&mut wanted) {
+    let mut held = [FreeAir::ZERO; LIFTS];
+    let (mut duties, mut floor_doubts) = (Vec::new(), Vec::new());
+    let rows = told.lifts.iter().zip(&scenario.lift_names);
+    for ((lift, name), (wanted, held)) in rows.zip(wanted.iter_mut().zip(&mut held)) {
         let curve = usual_curve(told, lift);
         let path = Path::new(
             &lift.line,
@@ -78,6 +83,8 @@ pub fn several(scenario: &Scenario) -> Result<Several, SpecError> {
         );
         let (duty, air) = duty(lift, name, &curve, &path, conditions.atmosphere_pa);
         *wanted = air;
+        *held = floor_with_margin(lift.air_floor);
+        floor_doubts.extend(floor_doubts_of(told, lift, name, &curve));
         duties.push(duty);
         // As many branches as lifts.
         let _ = branches.push(Branch::new(&lift.valve, path));
@@ -86,6 +93,16 @@ pub fn several(scenario: &Scenario) -> Result<Several, SpecError> {
     let limits = (told.settings.least_opening, told.settings.most_opening);
     let openings = manifold.feed_forward(&branches, &wanted, limits);
     let served = manifold.can_serve(&branches, &wanted, told.settings.most_opening);
+    if !manifold.can_serve(&branches, &held, told.settings.most_opening) {
+        let all: f64 = held.iter().map(|air| f64::from(air.m3_s)).sum();
+        let floors: f64 = told.lifts.iter().map(|lift| f64::from(lift.air_floor.m3_s)).sum();
+        floor_doubts.push(format!(
+            "the air floors together are {:.0} L/min and are held as 1.4 times that, {:.0} L/min, because what a valve passes is known no \
+             better: more than blower and valves can give. Fish that live on them would not get them: lower them, or take a larger blower",
+            floors * L_MIN,
+            all * L_MIN
+        ));
+    }
     let settled = manifold.settle(&branches, &openings, 0.5 * told.air.shut_off_pa());
     for (duty, opening) in duties.iter_mut().zip(&openings) {
         duty.opening = f64::from(opening.share());
@@ -107,13 +124,14 @@ pub fn several(scenario: &Scenario) -> Result<Several, SpecError> {
         power_w: Blower::new(&spec.blower, &spec.place).power_w(air + bleed, blower_pa, &spec.place),
         needed_pa: needed_pa(&manifold, &branches, &wanted, told.settings.most_opening, blower_pa),
         served,
+        floor_doubts,
         lifts: duties,
         wide_open,
     })
 }
 
 /// The lift's curve with its source and receiver at the middle of their bands.
-pub(super) fn usual_curve(told: &HostInstallation, lift: &Lift) -> Curve {
+pub(crate) fn usual_curve(told: &HostInstallation, lift: &Lift) -> Curve {
     let middle = |tank: u8| {
         told.tanks
             .get(usize::from(tank))
@@ -127,6 +145,43 @@ pub(super) fn usual_curve(told: &HostInstallation, lift: &Lift) -> Curve {
         middle(lift.from),
         Some(receiver),
     )
+}
+
+/// What is wrong with the air floor of one lift. The controller holds 1.4 times the floor, because what a valve passes is known no
+/// better; and it stops a lift that shares its tank only where the floor lets it stand still.
+fn floor_doubts_of(told: &HostInstallation, lift: &Lift, name: &str, curve: &Curve) -> Vec<String> {
+    let l_min = |air: FreeAir| f64::from(air.m3_s) * L_MIN;
+    let held = floor_with_margin(lift.air_floor);
+    let mut doubts = Vec::new();
+    if let Some(air) = curve
+        .air_for(lift.target)
+        .filter(|air| held > *air && lift.target.m3_s > 0.0)
+    {
+        doubts.push(format!(
+            "lift {name}: its air floor of {:.1} L/min is held as 1.4 times that, {:.1} L/min, which is more than the {:.1} L/min its target \
+             needs: it will give too much water. A floor below {:.1} L/min, or a higher target, would do",
+            l_min(lift.air_floor),
+            l_min(held),
+            l_min(air),
+            l_min(lift.air_floor) * l_min(air) / l_min(held)
+        ));
+    }
+    let shares = told.lifts.iter().filter(|other| other.to == lift.to).count() > 1;
+    if shares
+        && lift.may_stop
+        && told.settings.stop_every_s > 0
+        && air_to_stand_still(curve, lift.air_floor).is_none()
+        && let Some(still) = air_to_stand_still(curve, FreeAir::ZERO)
+    {
+        doubts.push(format!(
+            "lift {name} shares its tank and may be stopped to tell the lifts apart, but its air floor of {:.1} L/min keeps water moving or \
+             nearly so: it is never stopped, and what each lift gives is a guess. With a floor up to {:.1} L/min it could be stopped; where \
+             fish need more, write may_stop = false",
+            l_min(lift.air_floor),
+            l_min(still)
+        ));
+    }
+    doubts
 }
 
 fn duty(lift: &Lift, name: &str, curve: &Curve, path: &Path, atmosphere_pa: f32) -> (LiftDuty, FreeAir) {
@@ -147,9 +202,9 @@ fn duty(lift: &Lift, name: &str, curve: &Curve, path: &Path, atmosphere_pa: f32)
     if reach.is_some() && lift.target.m3_s > 0.0 && f64::from(air.m3_s) < ONSET_MARGIN * f64::from(onset.m3_s) {
         remarks.push("its air lies at the onset: a small loss of air stops it".to_owned());
     }
-    if lift.air_floor > air {
-        air = lift.air_floor;
-        remarks.push("its air floor is more than its target needs".to_owned());
+    let held = floor_with_margin(lift.air_floor);
+    if held > air {
+        air = held;
     }
     let duty = LiftDuty {
         name: name.to_owned(),

@@ -71,6 +71,9 @@ pub fn several_text(several: &Several) -> String {
             "WARNING: blower or valves cannot give all lifts the air for their targets at once.",
         ));
     }
+    for doubt in &several.floor_doubts {
+        text.push_str(&wrapped(&format!("WARNING: {doubt}.")));
+    }
     text.push_str(&wrapped(&format!(
         "Marched model at these openings and the levels they lead to: {:.1} kPa, {:.0} L/min of air.",
         wide.trimmed_pa * 1e-3,

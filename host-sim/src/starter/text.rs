@@ -12,8 +12,13 @@ pub fn scenario_text(design: &Design) -> String {
     for (index, lift) in design.lifts.iter().enumerate() {
         tank(&mut out, lift, index == 0);
     }
+    // Fish first, then as they were named.
+    let fish = design.lifts.iter().filter(|lift| lift.wish.fish).count();
+    let (mut ranked, mut after) = (0, fish);
     for (index, lift) in design.lifts.iter().enumerate() {
-        one_lift(&mut out, lift, index);
+        let rank = if lift.wish.fish { &mut ranked } else { &mut after };
+        *rank += 1;
+        one_lift(&mut out, lift, index, *rank);
     }
     day(&mut out, design);
     out
@@ -92,7 +97,7 @@ fn tank(out: &mut String, lift: &LiftDesign, first: bool) {
     );
 }
 
-fn one_lift(out: &mut String, lift: &LiftDesign, index: usize) {
+fn one_lift(out: &mut String, lift: &LiftDesign, index: usize, priority: usize) {
     let note = |text: &'static str| if index == 0 { text } else { "" };
     let _ = write!(
         out,
@@ -115,7 +120,6 @@ fn one_lift(out: &mut String, lift: &LiftDesign, index: usize) {
         floor_note = note(
             "           # air it keeps when held or stopped. A guess: risertrim aerate works it out from fish and feed"
         ),
-        priority = index + 1,
         priority_note = note("                    # who gets air first when there is not enough"),
         valve_note = note(
             "# Conductance and critical ratio by ISO 6358, from the valve's data sheet; stroke_s: shut to open.\n"
