@@ -100,7 +100,17 @@ impl Fitted {
             ..multipliers(&self.logs)
         }
     }
+
+    /// The multiple of the entrance loss, where it is more than any mesh or foot has: then something else is wrong.
+    #[must_use]
+    pub fn beyond_belief(&self) -> Option<f64> {
+        let losses = f64::from(multipliers(&self.logs).losses);
+        (losses > MOST_LOSSES).then_some(losses)
+    }
 }
+
+/// Two standard deviations of what is known of a foot before it is measured.
+pub(super) const MOST_LOSSES: f64 = 20.0;
 
 /// One story with its fit.
 struct Story {

@@ -15,6 +15,8 @@ pub struct NamedLift {
     pub lift: Lift,
     /// The tank it fills.
     pub receiver: Tank,
+    /// Height of the rim of the tank it draws from above that tank's floor, m.
+    pub source_rim_m: f64,
     /// Height of the receiver's floor above the source's floor, m.
     pub floor_rise_m: f64,
     /// Water and atmosphere.
@@ -39,6 +41,7 @@ impl NamedLift {
                     name: name.clone(),
                     lift: lift.clone(),
                     receiver: place.tanks.get(usize::from(lift.to))?.clone(),
+                    source_rim_m: f64::from(place.tanks.get(usize::from(lift.from))?.rim_m),
                     floor_rise_m: f64::from(place.floor_m(lift.to) - place.floor_m(lift.from)),
                     conditions,
                     supply: place.air.clone(),

@@ -32,8 +32,40 @@ const SAME_LEVEL_M: f64 = 0.02;
 /// Flows further apart than this contradict each other.
 const CONTRADICTS: f64 = 3.0;
 
+/// A level this far above a rim is read or written wrong, not a wave, m.
+const OVER_RIM_M: f64 = 0.005;
+
+/// Levels that lie above the rim of their tank: water would have run over.
+fn over_rim(lift: &NamedLift, point: &Point) -> Option<PointFault> {
+    let receiver_mm = |level: f64| 1000.0 * (level - lift.floor_rise_m);
+    let source = (1000.0 * point.source_m, 1000.0 * lift.source_rim_m);
+    let receiver = point
+        .receiver_m
+        .map(|level| (receiver_mm(level), 1000.0 * f64::from(lift.receiver.rim_m)));
+    let over = |(mm, rim): &(f64, f64)| mm - rim > 1000.0 * OVER_RIM_M;
+    let line = point.lines.first().copied().unwrap_or(0);
+    let (key, which, (mm, rim)) = if over(&source) {
+        ("source_level_mm", "draws from", source)
+    } else {
+        ("receiver_level_mm", "fills", receiver.filter(over)?)
+    };
+    let message = format!(
+        "the tank that \"{}\" {which} runs over at {rim:.0} mm: no level stands above its rim",
+        lift.name
+    );
+    let fault = PointFault::new(Kind::Levels, line, message).about(key, &format!("{mm:.0}"));
+    Some(fault.help(
+        "levels are mm above the floor of their own tank; measure it again, or put rim_mm right in the place's file",
+    ))
+}
+
 /// Notes what is not plausible about the points of one lift.
 pub(super) fn check(lift: &NamedLift, points: &[Point], faults: &mut Vec<PointFault>) {
+    let over: Vec<PointFault> = points.iter().filter_map(|point| over_rim(lift, point)).collect();
+    if !over.is_empty() {
+        faults.extend(over);
+        return;
+    }
     let wet: Vec<&Point> = points.iter().filter(|point| point.flow_m3_s > 0.0).collect();
     let Some(first) = wet.first() else { return };
     let curve = lift.measured().curve(&Logs::zeros(), first.source_m, first.receiver_m);

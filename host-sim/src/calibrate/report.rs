@@ -1,7 +1,7 @@
 //! What a calibration found, for people and for programs.
 
 use super::curve_model::multipliers;
-use super::fit::Fitted;
+use super::fit::{Fitted, MOST_LOSSES};
 use super::judge::{ENOUGH, Judgement, MISSHAPEN};
 use super::point::Point;
 use serde::Serialize;
@@ -169,7 +169,7 @@ fn verdict(report: &CalibrationReport, judgement: &Judgement) -> Vec<String> {
     }
     // Two standard deviations of the prior.
     for (name, value, low, high) in [
-        ("entrance loss", report.losses, 0.05, 20.0),
+        ("entrance loss", report.losses, 0.05, MOST_LOSSES),
         ("slip", report.slip, 0.6, 1.65),
         ("air", report.air, 0.67, 1.5),
     ] {

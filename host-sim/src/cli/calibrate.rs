@@ -92,6 +92,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         let fitted = fit(&measured, points, &Prior::default())
             .map_err(|error| Failure::BadInput(format!("{file}, lift \"{}\": {error}", lift.name)))?;
         let judgement = judge(&measured, points, &fitted);
+        if let Some(times) = fitted.beyond_belief().filter(|_| arguments.write.is_some()) {
+            return Err(Failure::BadInput(format!(
+                "{file}, lift \"{}\": these points fit only with {times:.0} times its entrance_loss of {}, which no mesh or foot has; \
+                 nothing was written\nLook at the air of the points (free air, L/min), at their water and source_level_mm, and at \
+                 riser_bore_mm, injector_mm and outlet_mm of the lift; if all are right its foot is clogged: clean it and measure again",
+                lift.name, lift.lift.riser.entrance_loss
+            )));
+        }
         reports.push(report(&lift.name, points, &fitted, &judgement));
         curves.push(curve(lift, points, &fitted, &judgement));
         installation = calibrated(&installation, &lift.name, &fitted, &judgement)

@@ -75,6 +75,14 @@ const CASES: &[(&str, &str)] = &[
         "the installation has no such lift; allowed: fry, filter, beds",
     ),
     (
+        "air_l_min,water_l_min,source_level_mm\n20,50,2050\n",
+        "source_level_mm = 2050: the tank that \"filter\" draws from runs over at 1300 mm: no level stands above its rim (levels are mm",
+    ),
+    (
+        "air_l_min,water_l_min,source_level_mm,receiver_level_mm\n20,50,1050,990\n",
+        "receiver_level_mm = 990: the tank that \"filter\" fills runs over at",
+    ),
+    (
         "air_l_min,water_l_min,source_level_mm\n20,50,20\n",
         "at this level the lift cannot draw, or everything stands under water",
     ),
@@ -174,4 +182,15 @@ pub fn provoke(all: &mut Said) {
         &["calibrate", &points],
         "which lift is this of? (add a column lift, or",
     );
+    let points = desk.put(
+        "weak.csv",
+        "air_l_min,water_l_min,source_level_mm\n20,14,1050\n40,22,1050\n60,26,1050\n90,29,1050\n",
+    );
+    let written = desk.path("weak.toml");
+    desk.refuse(
+        all,
+        &["calibrate", &points, "--lift", "filter", "--write", &written],
+        "times its entrance_loss of 0.5, which no mesh or foot has; nothing was written",
+    );
+    assert!(!std::path::Path::new(&written).exists());
 }
