@@ -92,3 +92,32 @@ fn what_cannot_be_drawn_or_written_is_told() {
         assert!(!path.exists(), "{arguments}");
     }
 }
+
+#[test]
+fn a_floor_is_lowered_only_where_that_is_asked_for_and_another_mass_of_fish_is_told() {
+    let path = scratch("lower.toml");
+    let written = |more: &str| {
+        let output = risertrim(&format!(
+            "aerate shared_tank --fish-kg 1 --feed-kg-day 0.01 --write {} {more}",
+            path.display()
+        ));
+        let text = printed(&output);
+        let file = std::fs::read_to_string(&path).expect("the file");
+        std::fs::remove_file(&path).expect("clean up");
+        let named = Scenario::parse("lower.toml", &file).expect("sound");
+        let floors: Vec<f32> = named.told.lifts.iter().map(|lift| lift.air_floor.l_min()).collect();
+        (floors, text.split_whitespace().collect::<Vec<_>>().join(" "))
+    };
+    let before = Scenario::by_name_or_path("shared_tank").expect("shipped");
+    let (kept, text) = written("");
+    for (kept, lift) in kept.iter().zip(&before.told.lifts) {
+        assert!(*kept > 0.999 * lift.air_floor.l_min(), "{text}");
+    }
+    assert!(text.contains("lift large keeps its air floor of 12.0 L/min"), "{text}");
+    // The file tells 30 kg.
+    assert!(text.contains("--fish-kg 1 is far from the 30 kg"), "{text}");
+    let (lower, text) = written("--lower-floors");
+    assert!(lower[0] < 12.0 && text.contains("goes down from 12.0"), "{text}");
+    let output = risertrim("aerate shared_tank --fish-kg 25 --feed-kg-day 0.3");
+    assert!(!printed(&output).contains("is far from"));
+}

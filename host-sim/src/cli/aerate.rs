@@ -5,13 +5,16 @@ use super::outputs::{Kind, Outputs};
 use super::place::{Place, write};
 use super::print;
 use clap::Args;
+use risertrim_sim::output::wrapped;
 use risertrim_sim::oxygen::{Stock, WHOLE_SYSTEM_KG_KG};
-use risertrim_sim::scenario::{digits, parse_installation, with_lift_key};
-use risertrim_sim::size::{Fish, floors, floors_json, floors_text};
+use risertrim_sim::scenario::{Scenario, digits, parse_installation, with_lift_key};
+use risertrim_sim::size::{Fish, floors, floors_json, floors_text, several};
 use std::path::PathBuf;
 
 /// Litres a minute in one m3/s.
 const L_MIN: f64 = 60_000.0;
+/// A mass of fish so many times that of the file, or less than this part of it, is likely a slip.
+const FAR_TIMES: f64 = 3.0;
 
 /// Work out each lift's air floor from the oxygen the fish need; write it into the file
 #[derive(Debug, Args)]
@@ -41,9 +44,12 @@ pub struct Arguments {
     /// Oxygen that fish and filter use for feed (0.1 to 2; 0.4 to 0.6: common practice)
     #[arg(long, value_name = "KG", default_value_t = WHOLE_SYSTEM_KG_KG, allow_negative_numbers = true)]
     oxygen_kg_per_kg_feed: f64,
-    /// Write the installation anew with these air floors; all else stays
+    /// Write the installation anew with these air floors; all else stays. A floor is only ever raised
     #[arg(long, value_name = "FILE")]
     write: Option<PathBuf>,
+    /// With --write: also write floors that are lower than before
+    #[arg(long, requires = "write")]
+    lower_floors: bool,
     /// Print one JSON object instead of text
     #[arg(long)]
     json: bool,
@@ -72,12 +78,31 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         .check()?;
     let found = floors(&place.named, &fish).map_err(|why| Failure::BadInput(format!("{name}: {why}")))?;
     let mut said = floors_text(&found);
-    if let Some(path) = &arguments.write {
-        let mut text = place.text.clone();
-        for lift in &found.lifts {
-            text = with_lift_key(&text, &lift.name, "air_floor_l_min", digits(L_MIN * lift.floor_m3_s, 3))
-                .map_err(|why| Failure::BadInput(format!("{name}: {why}")))?;
+    let mut notes: Vec<String> = other_mass(arguments.fish_kg, &place).into_iter().collect();
+    let mut text = place.text.clone();
+    for lift in &found.lifts {
+        let (old, new) = (L_MIN * lift.old_m3_s, L_MIN * lift.floor_m3_s);
+        // What is less only by its rounding is no lower floor.
+        let lower = arguments.write.is_some() && new < old * (1.0 - 1e-6);
+        if lower && !arguments.lower_floors {
+            notes.push(format!(
+                "lift {} keeps its air floor of {old:.1} L/min: {new:.1} is less, and less air is less safe for the fish; --lower-floors \
+                 writes it all the same",
+                lift.name
+            ));
+            continue;
         }
+        if lower {
+            notes.push(format!(
+                "lift {}: its air floor goes down from {old:.1} to {new:.1} L/min",
+                lift.name
+            ));
+        }
+        text = with_lift_key(&text, &lift.name, "air_floor_l_min", digits(new, 3))
+            .map_err(|why| Failure::BadInput(format!("{name}: {why}")))?;
+    }
+    notes.extend(held(name, &text));
+    if let Some(path) = &arguments.write {
         let shown = path.display().to_string();
         if let Err(report) = parse_installation(&shown, &text) {
             return Err(Failure::BadInput(format!(
@@ -87,10 +112,37 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         write(path, &text)?;
         said.push_str(&format!("Written to {shown}\n"));
     }
+    for note in &notes {
+        if arguments.json {
+            eprintln!("note: {note}");
+        } else {
+            said.push_str(&wrapped(&format!("WARNING: {note}."), 0));
+        }
+    }
     if arguments.json {
         let json = serde_json::to_string_pretty(&floors_json(&found))
             .map_err(|error| Failure::Internal(format!("cannot write JSON: {error}")))?;
         return print(&(json + "\n"));
     }
     print(&said)
+}
+
+/// Says when the mass of fish told here is far from what the file tells.
+fn other_mass(fish_kg: f64, place: &Place) -> Option<String> {
+    let fish = place.named.told.tanks.iter().filter(|tank| tank.fish);
+    let of_file: f64 = fish.map(|tank| f64::from(tank.stock.fish_kg)).sum();
+    let far = of_file > 0.0 && (fish_kg > FAR_TIMES * of_file || of_file > FAR_TIMES * fish_kg);
+    far.then(|| {
+        format!(
+            "--fish-kg {fish_kg} is far from the {of_file} kg that the file tells of its tanks with fish: look which is right, these \
+             floors are for {fish_kg} kg"
+        )
+    })
+}
+
+/// What is wrong with the floors of a place as the controller holds them.
+fn held(name: &str, text: &str) -> Vec<String> {
+    let scenario = Scenario::of_installation(name, text).ok();
+    let duty = scenario.and_then(|scenario| several(&scenario).ok());
+    duty.map(|duty| duty.floor_doubts).unwrap_or_default()
 }

@@ -171,11 +171,6 @@ pub fn floors_text(floors: &Floors) -> String {
                 "WARNING: {}: its air floor lies past its peak, where more air moves less water: air stones must bring the rest.",
                 lift.name
             )));
-        } else if lift.floor_m3_s > lift.wanted_m3_s {
-            text.push_str(&wrapped(&format!(
-                "{}: its air floor is more than its target needs: it will move more water than asked, or air stones must help.",
-                lift.name
-            )));
         }
     }
     text.push_str(&wrapped(
