@@ -33,7 +33,8 @@ Examples:
   risertrim simulate tight_blower --live
   risertrim simulate --json > day.json
 
-Exit code: 0 done, 1 something failed, 2 bad input (nothing is written then).")]
+Exit code: 0 the run came to its end, whether \"Job done\" or not (the words at its end say which),
+1 something failed, 2 bad input (nothing is written then).")]
 pub struct Arguments {
     /// A shipped scenario (see --list) or the path of a .toml file
     #[arg(value_name = "SCENARIO", default_value = DEFAULT)]

@@ -1,13 +1,16 @@
 //! Whether the job was done, in one honest sentence.
 
 use super::words::{clock, duration, listed, thousands};
-use crate::simulate::{LiftOutcome, Outcome};
+use crate::simulate::{LiftOutcome, Outcome, TankOutcome};
 
 /// A lift has done its job when its mean flow was this near its target, %.
 pub const MEAN_WITHIN_PERCENT: f64 = 3.0;
 
 /// From this share of what it gave when clean on, a lift's fouling is nothing to talk of, %.
 const WORTH_SAYING: u8 = 97;
+
+/// Time without air from any lift, by order, that no cleaning of a lift takes, s.
+const LONG_WITHOUT_AIR_S: f64 = 5400.0;
 
 /// Below this share of the lifts' time that could be judged, a job is not called done without saying so.
 const MOST_JUDGED: f64 = 0.5;
@@ -17,6 +20,14 @@ const MOST_JUDGED: f64 = 0.5;
 pub fn verdict(outcome: &Outcome) -> String {
     let troubles = troubles(outcome);
     let flows = flows(outcome);
+    let unserved = unserved(outcome);
+    if troubles.is_empty() && flows.kept && !unserved.is_empty() {
+        return format!(
+            "Job done, but {}; {}; nothing spilled, no tank ran dry, no lift in service went without air.",
+            unserved.join("; "),
+            flows.words
+        );
+    }
     if troubles.is_empty() && flows.kept {
         if outcome.counted_share < MOST_JUDGED {
             return format!(
@@ -33,7 +44,21 @@ pub fn verdict(outcome: &Outcome) -> String {
     }
     let mut parts = vec![flows.words];
     parts.extend(troubles);
+    parts.extend(unserved);
     format!("Job not done: {}.", parts.join("; "))
+}
+
+/// Fish that had no air from lifts for long, because all of them were out of service by order.
+fn unserved(outcome: &Outcome) -> Vec<String> {
+    let long = |tank: &&TankOutcome| tank.fish_lifts_shut_s > LONG_WITHOUT_AIR_S;
+    let words = |tank: &TankOutcome| {
+        format!(
+            "the fish of {} had no air from lifts for {}, with every lift there out of service by order",
+            tank.name,
+            duration(tank.fish_lifts_shut_s)
+        )
+    };
+    outcome.tanks.iter().filter(long).map(words).collect()
 }
 
 /// What is to be said at the end, a paragraph each: whether the job was done, what people did that fish feel, how fast it
