@@ -126,6 +126,9 @@ fn alarms_in_the_json_say_when_what_and_what_to_do() {
             "what",
             "means",
             "act",
+            "figure_at_onset",
+            "figure_last",
+            "figure_of",
         ],
     );
     assert!(alarm["cleared_s"].is_null());
@@ -241,4 +244,56 @@ fn a_fault_that_a_place_has_no_part_for_is_said_to_be_not_tried_and_the_others_a
     let not_tried = "return and overflow both clog: not tried: tank trout tank has no second outlet";
     let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(plain(&text).contains(not_tried), "{text}");
+}
+
+#[test]
+fn a_battery_alarm_tells_its_minutes_at_the_onset_and_at_the_end() {
+    let folder = folder("battery");
+    let (_, text) = Scenario::shipped()
+        .iter()
+        .find(|(name, _)| *name == "one_lift")
+        .unwrap();
+    let event = "\n[[event]]\nat_h = 0.5\nmains = \"fails\"\n";
+    let text = text.replacen("[air]\n", "[air]\nbackup = { energy_wh = 120, wanted_h = 4 }\n", 1) + event;
+    let file = folder.join("mine.toml");
+    std::fs::write(&file, text).unwrap();
+    let (file, csv) = (file.display().to_string(), folder.join("csv"));
+    let output = risertrim(&[
+        "simulate",
+        &file,
+        "--hours",
+        "1.5",
+        "--json",
+        "--csv",
+        csv.to_str().unwrap(),
+    ]);
+    let outcome: Value = serde_json::from_slice(&output.stdout).unwrap();
+    let alarms = outcome["alarms"].as_array().unwrap();
+    let battery = |alarm: &&Value| {
+        alarm["figure_of"]
+            .as_str()
+            .is_some_and(|of| of.starts_with("min of battery"))
+    };
+    let alarm = alarms.iter().find(battery).unwrap_or_else(|| panic!("{alarms:#?}"));
+    let (first, last) = (
+        alarm["figure_at_onset"].as_i64().unwrap(),
+        alarm["figure_last"].as_i64().unwrap(),
+    );
+    assert!(
+        alarm["cleared_s"].is_null() && first > 0 && last > 0 && first != last,
+        "{first} {last}"
+    );
+    let text = alarm["text"].as_str().unwrap();
+    assert!(
+        text.contains(&format!("About {last} min")) && text.contains(&format!("When it came up: about {first} min")),
+        "{text}"
+    );
+    let rows = std::fs::read_to_string(csv.join("alarms.csv")).unwrap();
+    assert!(
+        rows.lines()
+            .next()
+            .unwrap()
+            .ends_with("figure_at_onset,figure_last,figure_of")
+    );
+    assert!(rows.contains(&format!(",{first},{last},min of battery")), "{rows}");
 }

@@ -40,7 +40,7 @@ const AIR_HEADER: [&str; 6] = [
     "blower_w",
     "blower_energy_kwh",
 ];
-const ALARMS_HEADER: [&str; 9] = [
+const ALARMS_HEADER: [&str; 12] = [
     "at_s",
     "cleared_s",
     "kind",
@@ -50,6 +50,9 @@ const ALARMS_HEADER: [&str; 9] = [
     "what",
     "means",
     "act",
+    "figure_at_onset",
+    "figure_last",
+    "figure_of",
 ];
 
 type Writer = csv::Writer<File>;
@@ -96,6 +99,7 @@ impl CsvRecorder {
                 .cleared_s
                 .map_or_else(String::new, |time_s| format!("{time_s:.1}"));
             let at = format!("{:.1}", alarm.at_s);
+            let number = |figure: Option<i32>| figure.map_or_else(String::new, |figure| figure.to_string());
             self.alarms.write_record([
                 at.as_str(),
                 &cleared,
@@ -106,6 +110,9 @@ impl CsvRecorder {
                 &alarm.what,
                 &alarm.means,
                 &alarm.act,
+                &number(alarm.figure_at_onset),
+                &number(alarm.figure_last),
+                alarm.figure_of.as_deref().unwrap_or_default(),
             ])?;
         }
         for mut writer in [self.lifts, self.tanks, self.air, self.alarms] {

@@ -24,6 +24,17 @@ impl Entry {
         }
         alarm
     }
+
+    /// The same in words, with the other of its two numbers where that differs.
+    fn sentence(&self, names: &Names) -> String {
+        let text = names.sentence(&self.told());
+        match (self.cleared_s, self.alarm.figure.words(), self.latest.words()) {
+            (_, first, last) if first == last => text,
+            (None, Some((number, what)), _) => format!("{text} When it came up: about {number} {what}."),
+            (Some(_), _, Some((number, what))) => format!("{text} When it went: about {number} {what}."),
+            _ => text,
+        }
+    }
 }
 
 /// Keeps every alarm that came up.
@@ -68,7 +79,14 @@ impl AlarmLog {
                 cleared_s: entry.cleared_s,
                 kind: entry.alarm.kind.name().to_owned(),
                 subject: subject_name(entry.alarm.subject, scenario),
-                text: names(scenario).sentence(&entry.told()),
+                text: entry.sentence(&names(scenario)),
+                figure_at_onset: entry.alarm.figure.words().map(|(number, _)| number),
+                figure_last: entry.latest.words().map(|(number, _)| number),
+                figure_of: entry
+                    .latest
+                    .words()
+                    .or(entry.alarm.figure.words())
+                    .map(|(_, what)| what.to_owned()),
                 urgency: entry.alarm.kind.urgency(),
                 what: entry.alarm.kind.text().what.to_owned(),
                 means: entry.alarm.kind.text().means.to_owned(),

@@ -156,6 +156,12 @@ pub struct AlarmOutcome {
     pub subject: String,
     /// What happened, what it means and what to do.
     pub text: String,
+    /// Its number when it came up; `null` where it has none.
+    pub figure_at_onset: Option<i32>,
+    /// Its number when it went, or at the end of the run.
+    pub figure_last: Option<i32>,
+    /// What that number counts.
+    pub figure_of: Option<String>,
     /// How soon somebody must come: `now`, `today` or `sometime`.
     #[serde(serialize_with = "by_name")]
     pub urgency: Urgency,
