@@ -342,3 +342,29 @@ fn newer(log: &[u8]) -> Vec<u8> {
     let length = risertrim::frame::encode_bytes(&payload, &mut room).unwrap();
     [&room[..length], &log[end..]].concat()
 }
+
+#[test]
+fn lifts_and_tanks_are_named_where_the_place_is_told() {
+    let folder = folder("named");
+    let path = written(&folder, log());
+    let named = well(&["decode", &path, "-i", "one_lift"]);
+    let bare = well(&["decode", &path]);
+    assert!(named.contains("trout tank") && named.contains("lift trout"), "{named}");
+    assert!(!named.contains("tank 2") && !named.contains("lift 1 "), "{named}");
+    assert!(bare.contains("tank 2") && !bare.contains("trout"), "{bare}");
+    let lines = well(&["decode", &path, "-i", "one_lift", "--lines"]);
+    let numbered = well(&["decode", &path, "--lines"]);
+    let alarms = |text: &str| {
+        text.lines()
+            .filter(|line| line.contains("alarm on"))
+            .map(str::to_owned)
+            .collect::<Vec<_>>()
+    };
+    assert!(
+        alarms(&lines)
+            .iter()
+            .any(|line| line.ends_with("trout tank") || line.contains("trout tank,")),
+        "{lines:.2000}"
+    );
+    assert_eq!(alarms(&lines).len(), alarms(&numbered).len());
+}

@@ -1,10 +1,12 @@
 //! `risertrim decode`: what is in a log.
 
 use super::failure::Failure;
+use super::place::Place;
 use super::print;
 use super::progress::Progress;
 use clap::Args;
 use risertrim_sim::log::{CsvLog, Entry, LogError, LogReader, Summary, What, json_line, line, open_log, summary_text};
+use risertrim_sim::names::Names;
 use std::io::{self, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -21,6 +23,7 @@ const PROGRESS_EVERY: u64 = 20_000;
 #[command(after_help = "\
 Examples:
   risertrim decode board.rtlog
+  risertrim decode board.rtlog -i my-farm.toml
   risertrim decode board.rtlog --csv tables
   risertrim decode board.rtlog --follow
   risertrim decode /dev/ttyACM0 --follow --baud 115200
@@ -33,6 +36,10 @@ pub struct Arguments {
     /// The log
     #[arg(value_name = "LOG")]
     log: PathBuf,
+    /// The place it is of, for the names of lifts and tanks: a log knows only their numbers. A shipped
+    /// scenario or a file
+    #[arg(long, short, value_name = "FILE")]
+    installation: Option<String>,
     /// Write tables as CSV into DIR: readings, lifts, tanks, air, alarms, what was learned, events
     #[arg(long, value_name = "DIR")]
     csv: Option<PathBuf>,
@@ -61,13 +68,14 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     let path = &arguments.log;
     let length = path.metadata().map_or(0, |metadata| metadata.len());
+    let names = names(arguments)?;
     if arguments.follow {
-        return follow(arguments);
+        return follow(arguments, &names);
     }
     let input = open(path)?;
     let mut reader = LogReader::open(input).map_err(|error| bad(path, &error))?;
     let mut tables = Tables::create(arguments)?;
-    let mut summary = Summary::new();
+    let mut summary = Summary::named(names.clone());
     let mut progress = Progress::of("reading", false);
     let mut out = BufWriter::new(io::stdout().lock());
     let mut failed = None;
@@ -82,7 +90,7 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         };
         summary.take(&entry);
         tables.write(&entry)?;
-        if !tell(arguments, &entry, &mut out)? {
+        if !tell(arguments, &entry, &names, &mut out)? {
             return Ok(());
         }
         count += 1;
@@ -103,6 +111,18 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         print(&summary_text(&summary))?;
     }
     failed.map_or(Ok(()), Err)
+}
+
+/// What lifts and tanks are called in the place that is told; numbers without one.
+fn names(arguments: &Arguments) -> Result<Names, Failure> {
+    let Some(installation) = &arguments.installation else {
+        return Ok(Names::default());
+    };
+    let named = Place::load(installation)?.named;
+    Ok(Names {
+        tanks: named.tank_names,
+        lifts: named.lift_names,
+    })
 }
 
 /// Opens a log; `-` is standard input.
@@ -145,14 +165,14 @@ fn is_device(_: &Path) -> bool {
 }
 
 /// Prints entries as they come. A file that is cut or replaced under its reader ends it.
-fn follow(arguments: &Arguments) -> Result<(), Failure> {
+fn follow(arguments: &Arguments, names: &Names) -> Result<(), Failure> {
     let path = &arguments.log;
     // Asked now: unplugged, the device is no file any more.
     let port = arguments.baud.is_some() || is_device(path);
     let mut reader = LogReader::following(if port { open_port(arguments)? } else { open(path)? });
     let mut tables = Tables::create(arguments)?;
     let mut out = BufWriter::new(io::stdout().lock());
-    let done = follow_into(arguments, &mut reader, &mut tables, &mut out);
+    let done = follow_into(arguments, names, &mut reader, &mut tables, &mut out);
     // What came before it ended is kept.
     let written = gone(out.flush()).and(tables.finish());
     done.map_err(|ended| match ended {
@@ -180,6 +200,7 @@ impl From<Failure> for Ended {
 
 fn follow_into(
     arguments: &Arguments,
+    names: &Names,
     reader: &mut LogReader<Box<dyn Read>>,
     tables: &mut Tables,
     out: &mut impl Write,
@@ -194,7 +215,7 @@ fn follow_into(
             let text = if arguments.json_lines {
                 json_line(&entry)
             } else {
-                line(&entry)
+                line(&entry, names)
             };
             if !gone(writeln!(out, "{text}"))? {
                 return Ok(());
@@ -224,11 +245,11 @@ fn follow_into(
 }
 
 /// Prints an entry as asked; false when nobody reads any more.
-fn tell(arguments: &Arguments, entry: &Entry, out: &mut impl Write) -> Result<bool, Failure> {
+fn tell(arguments: &Arguments, entry: &Entry, names: &Names, out: &mut impl Write) -> Result<bool, Failure> {
     let text = if arguments.json_lines {
         json_line(entry)
     } else if arguments.lines {
-        line(entry)
+        line(entry, names)
     } else {
         return Ok(true);
     };

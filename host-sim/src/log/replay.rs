@@ -350,7 +350,7 @@ impl Replay {
         };
         let text = format!(
             "{}: then {}, now {}",
-            super::words::command_words(logged),
+            super::words::command_words(logged, &crate::names::Names::default()),
             word(logged.refused),
             word(now)
         );

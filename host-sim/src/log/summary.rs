@@ -1,6 +1,7 @@
 //! A log in figures.
 
 use super::entry::{Entry, HostReadingsRecord, HostRecord, HostStepRecord, What};
+use crate::names::Names;
 use risertrim::alarm::Name;
 use risertrim::frame::Damage;
 use risertrim::record::{AlarmChange, Began, Header, Logged, ResetCause};
@@ -172,6 +173,9 @@ pub struct Summary {
     missing_here: u64,
     #[serde(skip)]
     names: HashMap<Name, usize>,
+    /// What lifts and tanks are called; a log knows only their numbers.
+    #[serde(skip)]
+    pub(super) parts: Names,
 }
 
 impl Summary {
@@ -179,6 +183,12 @@ impl Summary {
     #[must_use]
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// The same with lifts and tanks by name.
+    #[must_use]
+    pub fn named(parts: Names) -> Self {
+        Self { parts, ..Self::new() }
     }
 
     /// Takes the next entry.
@@ -335,10 +345,11 @@ impl Summary {
     }
 
     fn take_alarm(&mut self, at_s: f64, name: Name, change: AlarmChange) {
+        let (alarms, parts) = (&mut self.alarms, &self.parts);
         let place = *self.names.entry(name).or_insert_with(|| {
-            self.alarms.push(AlarmSpan {
+            alarms.push(AlarmSpan {
                 alarm: name.kind.name().to_owned(),
-                subject: super::words::subject(name.subject),
+                subject: parts.subject(name.subject),
                 what: name.kind.text().what.to_owned(),
                 times: 0,
                 first_s: at_s,
@@ -346,7 +357,7 @@ impl Summary {
                 stands: false,
                 since_s: None,
             });
-            self.alarms.len() - 1
+            alarms.len() - 1
         });
         let Some(alarm) = self.alarms.get_mut(place) else {
             return;

@@ -132,27 +132,41 @@ fn figures_text(out: &mut String, summary: &Summary) {
     if summary.steps == 0 {
         return;
     }
-    out.push_str("\n          water   target  (L/min, means)   valve open (mean)   of its curve (at the end)\n");
+    let name = |names: &[String], noun: &str, index: usize| {
+        let named = names.get(index).map(|name| format!("{noun} {name}"));
+        named.unwrap_or_else(|| format!("{noun} {}", index + 1))
+    };
+    let parts = &summary.parts;
+    let lifts: Vec<String> = (0..summary.lifts.len())
+        .map(|index| name(&parts.lifts, "lift", index))
+        .collect();
+    let tanks: Vec<String> = (0..summary.tanks.len())
+        .map(|index| name(&parts.tanks, "tank", index))
+        .collect();
+    let wide = lifts
+        .iter()
+        .chain(&tanks)
+        .map(|name| name.chars().count())
+        .max()
+        .unwrap_or(0)
+        .max(8);
+    let _ = writeln!(
+        out,
+        "\n{:wide$}  water   target  (L/min, means)   valve open (mean)   of its curve (at the end)",
+        ""
+    );
     for (index, lift) in summary.lifts.iter().enumerate() {
         let _ = writeln!(
             out,
-            "lift {:<3} {:7.1}  {:7.1}                       {:7.1} %                   {:7.1} %",
-            index + 1,
-            lift.flow_l_min,
-            lift.target_l_min,
-            lift.opening_percent,
-            lift.delivery_percent
+            "{:<wide$} {:7.1}  {:7.1}                       {:7.1} %                   {:7.1} %",
+            lifts[index], lift.flow_l_min, lift.target_l_min, lift.opening_percent, lift.delivery_percent
         );
     }
     for (index, tank) in summary.tanks.iter().enumerate() {
         let _ = writeln!(
             out,
-            "tank {:<3} level {:.0} to {:.0} mm, mean {:.0} mm; {} readings missing",
-            index + 1,
-            tank.lowest_mm,
-            tank.highest_mm,
-            tank.mean_mm,
-            tank.no_reading
+            "{:<wide$} level {:.0} to {:.0} mm, mean {:.0} mm; {} readings missing",
+            tanks[index], tank.lowest_mm, tank.highest_mm, tank.mean_mm, tank.no_reading
         );
     }
 }

@@ -1,7 +1,8 @@
 //! A log as tables: what stands in each, with its unit, once for every kind of file.
 
 use super::entry::{Entry, HostReadingsRecord, HostRecord, HostStepRecord, What};
-use super::words::{change_word, command_words, event_words, subject};
+use super::words::{change_word, command_words, event_words};
+use crate::names::Names;
 use crate::output::lift_state;
 use risertrim::alarm::Name;
 use risertrim::controller::Learned;
@@ -162,9 +163,15 @@ pub(super) fn rows<E>(entry: &Entry, mut put: impl FnMut(usize, &[Cell]) -> Resu
         What::Record(HostRecord::Learned(learned)) => learned_rows(&learned.lifts, &mut row),
         What::Record(HostRecord::Command(command)) => {
             let byte = byte(entry.offset);
-            row(EVENTS, vec![byte, Cell::Words(command_words(command))])
+            row(
+                EVENTS,
+                vec![byte, Cell::Words(command_words(command, &Names::default()))],
+            )
         }
-        what => row(EVENTS, vec![byte(entry.offset), Cell::Words(event_words(what))]),
+        what => row(
+            EVENTS,
+            vec![byte(entry.offset), Cell::Words(event_words(what, &Names::default()))],
+        ),
     }
 }
 
@@ -257,7 +264,13 @@ fn step_rows<E>(step: &HostStepRecord, row: &mut impl FnMut(usize, Vec<Cell>) ->
 }
 
 fn alarm_cells(alarm: &AlarmRecord) -> Vec<Cell> {
-    let name = |name: &Name| Cell::Words(format!("{} {}", name.kind.name(), subject(name.subject)));
+    let name = |name: &Name| {
+        Cell::Words(format!(
+            "{} {}",
+            name.kind.name(),
+            Names::default().subject(name.subject)
+        ))
+    };
     let (figure, counts) = match alarm.figure.words() {
         Some((figure, counts)) => (Cell::Whole(i64::from(figure)), Cell::Words(counts.to_owned())),
         None => (Cell::Nothing, Cell::Nothing),
@@ -265,7 +278,7 @@ fn alarm_cells(alarm: &AlarmRecord) -> Vec<Cell> {
     vec![
         Cell::Words(change_word(alarm.change).to_owned()),
         Cell::Words(alarm.name.kind.name().to_owned()),
-        Cell::Words(subject(alarm.name.subject)),
+        Cell::Words(Names::default().subject(alarm.name.subject)),
         alarm.cause.as_ref().map_or(Cell::Nothing, name),
         figure,
         counts,

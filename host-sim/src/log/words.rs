@@ -1,9 +1,9 @@
 //! One entry of a log in words.
 
 use super::entry::{Entry, HostRecord, What};
+use crate::names::Names;
 use crate::output::lift_state;
 use risertrim::Command;
-use risertrim::alarm::Subject;
 use risertrim::record::{AlarmChange, Began, CommandRecord, GapCause, ResetCause, Verdict};
 
 /// Why a board was reset.
@@ -22,15 +22,6 @@ pub(super) const fn cause_words(cause: ResetCause) -> &'static str {
     }
 }
 
-/// Who an alarm is about, by number: a log knows no names.
-pub(super) fn subject(subject: Subject) -> String {
-    match subject {
-        Subject::Place => "place".to_owned(),
-        Subject::Tank(tank) => format!("tank {}", u16::from(tank) + 1),
-        Subject::Lift(lift) => format!("lift {}", u16::from(lift) + 1),
-    }
-}
-
 /// What became of an alarm, in a word.
 pub(super) const fn change_word(change: AlarmChange) -> &'static str {
     match change {
@@ -42,16 +33,16 @@ pub(super) const fn change_word(change: AlarmChange) -> &'static str {
 }
 
 /// A command and its answer.
-pub(super) fn command_words(record: &CommandRecord) -> String {
-    let number = |lift: u8| u16::from(lift) + 1;
+pub(super) fn command_words(record: &CommandRecord, names: &Names) -> String {
+    let name = |lift: u8| names.lift(lift);
     let asked = match record.command {
-        Command::Target { lift, flow } => format!("target of lift {} to {:.1} L/min", number(lift), flow.l_min()),
+        Command::Target { lift, flow } => format!("target of {} to {:.1} L/min", name(lift), flow.l_min()),
         Command::Manual { lift, opening } => {
-            format!("lift {} by hand to {:.1} % open", number(lift), 100.0 * opening.share())
+            format!("{} by hand to {:.1} % open", name(lift), 100.0 * opening.share())
         }
-        Command::Automatic { lift } => format!("lift {} to automatic", number(lift)),
-        Command::OutOfService { lift } => format!("lift {} out of service", number(lift)),
-        Command::Commission { lift } => format!("commission lift {}", number(lift)),
+        Command::Automatic { lift } => format!("{} to automatic", name(lift)),
+        Command::OutOfService { lift } => format!("{} out of service", name(lift)),
+        Command::Commission { lift } => format!("commission {}", name(lift)),
         Command::EssentialAir(true) => "essential air".to_owned(),
         Command::EssentialAir(false) => "end of essential air".to_owned(),
         Command::OnBackup(true) => "mains gone, on backup".to_owned(),
@@ -67,9 +58,9 @@ pub(super) fn command_words(record: &CommandRecord) -> String {
 }
 
 /// What is neither readings nor a step, alarm or command.
-pub(super) fn event_words(what: &What) -> String {
+pub(super) fn event_words(what: &What, names: &Names) -> String {
     match what {
-        What::Record(record) => record_words(record),
+        What::Record(record) => record_words(record, names),
         What::Installation { mark, installation } => {
             let readable = if installation.is_some() {
                 ""
@@ -86,7 +77,7 @@ pub(super) fn event_words(what: &What) -> String {
     }
 }
 
-fn record_words(record: &HostRecord) -> String {
+fn record_words(record: &HostRecord, names: &Names) -> String {
     match record {
         HostRecord::Header(header) => {
             let firmware = String::from_utf8_lossy(&header.firmware);
@@ -111,10 +102,10 @@ fn record_words(record: &HostRecord) -> String {
                 "alarm {}: {}, {}{figure}",
                 change_word(alarm.change),
                 alarm.name.kind.text().what,
-                subject(alarm.name.subject)
+                names.subject(alarm.name.subject)
             )
         }
-        HostRecord::Command(command) => command_words(command),
+        HostRecord::Command(command) => command_words(command, names),
         HostRecord::Learned(learned) => format!("learned, {} lifts", learned.lifts.len()),
         HostRecord::Commissioned(trial) => {
             let verdict = |verdict: Verdict| match verdict {
@@ -122,15 +113,15 @@ fn record_words(record: &HostRecord) -> String {
                 Verdict::Refused(why) => format!("not taken over ({})", why.text()),
             };
             format!(
-                "trial of lift {} ended: outlet law {}, curve {}",
-                u16::from(trial.lift) + 1,
+                "trial of {} ended: outlet law {}, curve {}",
+                names.lift(trial.lift),
                 verdict(trial.outlet_law),
                 verdict(trial.curve)
             )
         }
         HostRecord::Valve(valve) => format!(
-            "valve of lift {} {}",
-            u16::from(valve.lift) + 1,
+            "valve of {} {}",
+            names.lift(valve.lift),
             if valve.driven {
                 "can be driven again"
             } else {
@@ -151,16 +142,21 @@ fn record_words(record: &HostRecord) -> String {
 
 /// One line for an entry: time and words; for readings and steps their figures.
 #[must_use]
-pub fn line(entry: &Entry) -> String {
+pub fn line(entry: &Entry, names: &Names) -> String {
     let time = format!("{:>12.1} s  ", entry.time_s());
     match &entry.what {
         What::Record(HostRecord::Step(step)) => {
             let lifts: Vec<String> = step
                 .lifts
                 .iter()
-                .map(|lift| {
+                .enumerate()
+                .map(|(index, lift)| {
+                    let name = names
+                        .lifts
+                        .get(index)
+                        .map_or_else(String::new, |name| format!("{name} "));
                     format!(
-                        "{:.1}/{:.1} L/min {:.1} % {}",
+                        "{name}{:.1}/{:.1} L/min {:.1} % {}",
                         60_000.0 * lift.flow_m3_s,
                         60_000.0 * lift.target_m3_s,
                         100.0 * lift.command.share(),
@@ -170,6 +166,6 @@ pub fn line(entry: &Entry) -> String {
                 .collect();
             format!("{time}{}", lifts.join(" | "))
         }
-        what => format!("{time}{}", event_words(what)),
+        what => format!("{time}{}", event_words(what, names)),
     }
 }
