@@ -30,8 +30,7 @@ pub enum Action {
 }
 
 /// The keys, for the foot of the view.
-pub(super) const HELP: &str =
-    "up/down lift  +/- target  s shut  c clog return  a alarms seen  r reset  space pause  >/< pace  q quit";
+pub(super) const HELP: &str = "up/down lift  +/- target  s shut  c clog return  a seen, and what alarms doubt believed  r reset  space pause  >/< pace  q quit";
 
 /// What this key asks for, if anything.
 #[must_use]

@@ -233,7 +233,10 @@ impl<C: Control> Source for Session<C> {
             Action::Target(share) => self.target(lift, share),
             Action::Shut => self.shut(lift),
             Action::Clog => self.clog(lift),
-            Action::Seen => self.tell(Command::Acknowledge, "every alarm is marked as seen"),
+            Action::Seen => self.tell(
+                Command::Acknowledge,
+                "every alarm is marked as seen; jumped sensors and gains of flow are believed now",
+            ),
             Action::Reset => self.tell(Command::ResetLatched, "alarms that are over are off the list"),
             Action::Pause => {
                 self.paused = !self.paused;

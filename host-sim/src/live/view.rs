@@ -127,7 +127,7 @@ impl LiveView {
         };
         let narrow = foot_text.chars().count() > usize::from(foot.width) && self.said.is_empty();
         let foot_text = if narrow {
-            "up/down +/- target s shut c clog a seen r reset space pause >/< pace q quit".to_owned()
+            "up/down +/- target s shut c clog a seen+believe r reset space >/< pace q quit".to_owned()
         } else {
             foot_text
         };

@@ -17,11 +17,17 @@ const ALL: &[(&str, &str)] = &[
         "every lift on its air floor, fish first; or no more",
     ),
     ("backup on|off", "the blower runs on its backup; or the mains is back"),
-    ("seen", "the alarms that stand are noted as seen"),
+    (
+        "seen",
+        "the alarms that stand are noted as seen, and what they doubt is believed from now on: every\n                     \
+         level sensor that jumped, and every lift that gives more than it ever did. Look first; to\n                     \
+         quiet the horn alone: silence",
+    ),
     ("reset", "alarms that are over go off the list"),
     (
         "silence MINUTES",
-        "the alarms that stand are silent for so long: 0 (ends it) to 240",
+        "quiets the horn and nothing else: the alarms that stand are silent for so long, 0 (ends it)\n                     \
+         to 240",
     ),
 ];
 
@@ -171,7 +177,9 @@ fn place_words(command: Command) -> String {
         Command::EssentialAir(false) => "essential air is over".to_owned(),
         Command::OnBackup(true) => "the blower runs on its backup: essential air".to_owned(),
         Command::OnBackup(false) => "the mains is back".to_owned(),
-        Command::Acknowledge => "the alarms that stand are noted as seen".to_owned(),
+        Command::Acknowledge => {
+            "the alarms that stand are noted as seen; every sensor that jumped and every gain of flow is believed from now on".to_owned()
+        }
         Command::ResetLatched => "alarms that are over are off the list".to_owned(),
         Command::Silence { minutes: 0 } => "the silence is over".to_owned(),
         Command::Silence { minutes } => format!("the alarms that stand are silent for {minutes} minutes"),
