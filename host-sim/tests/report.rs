@@ -177,3 +177,30 @@ fn the_pages_trial_of_itself_finds_what_is_too_wide_and_what_fails() {
         assert!(console.contains("nothing"), "{console}");
     });
 }
+
+#[test]
+fn what_to_do_about_a_call_is_read_without_a_click_and_a_lift_that_strayed_is_not_praised() {
+    let (_, text) = Scenario::shipped()
+        .iter()
+        .find(|(name, _)| *name == "one_lift")
+        .unwrap();
+    let (place, _) = text.split_once("[[target]]").unwrap_or((text, ""));
+    let off = "\n[[event]]\nat_h = 1\nlift = \"trout\"\nair_line_off = true\n";
+    let scenario = Scenario::parse("mine.toml", &format!("{place}{off}")).unwrap();
+    let (page, outcome, _) = run(&scenario, 4.0);
+    let calls: Vec<_> = outcome
+        .alarms
+        .iter()
+        .filter(|alarm| alarm.urgency_name() == "now")
+        .collect();
+    assert!(!calls.is_empty(), "nothing to come for: {:?}", outcome.alarms);
+    let open = page.split("<details").next().unwrap();
+    for alarm in calls {
+        assert!(open.contains(&alarm.act[1..]), "{}: {}", alarm.kind, alarm.act);
+    }
+    assert!(
+        !open.contains("was at its target within"),
+        "{}",
+        &open[open.len() - 3000..]
+    );
+}

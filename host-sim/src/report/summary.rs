@@ -3,10 +3,13 @@
 use super::recorder::ReportRecorder;
 use super::{capital, escaped};
 use crate::names::when_to_come;
-use crate::output::{closing, duration};
-use crate::simulate::{LiftOutcome, Outcome};
+use crate::output::{MEAN_WITHIN_PERCENT, clock, closing, duration};
+use crate::simulate::{AlarmOutcome, LiftOutcome, Outcome};
 use risertrim::alarm::Urgency;
 use std::fmt::Write;
+
+/// Root mean square of its error from which on a lift was off its target for long, %: hours of a day at tens of percent.
+const STRAYED_RMS_PERCENT: f64 = 10.0;
 
 /// The top of the page: whether the job was done, and what each part did.
 pub(super) fn summary(kept: &ReportRecorder, outcome: &Outcome) -> String {
@@ -28,6 +31,45 @@ pub(super) fn summary(kept: &ReportRecorder, outcome: &Outcome) -> String {
     }
     let _ = writeln!(out, "<li>{}</li>", escaped(&air_sentence(kept, outcome)));
     let _ = writeln!(out, "<li>{}</li>", escaped(&alarm_sentence(outcome)));
+    out.push_str("</ul>\n");
+    out.push_str(&calls(outcome));
+    out
+}
+
+/// What to do about every alarm that somebody must come for now: each kind once for each part, as it stood last.
+fn calls(outcome: &Outcome) -> String {
+    let mut last: Vec<(&AlarmOutcome, usize)> = Vec::new();
+    for alarm in outcome.alarms.iter().filter(|alarm| alarm.urgency == Urgency::High) {
+        match last
+            .iter_mut()
+            .find(|(other, _)| other.kind == alarm.kind && other.subject == alarm.subject)
+        {
+            Some((other, times)) => (*other, *times) = (alarm, *times + 1),
+            None => last.push((alarm, 1)),
+        }
+    }
+    if last.is_empty() {
+        return String::new();
+    }
+    last.sort_by(|(a, _), (b, _)| a.first_to_see(b));
+    let mut out = String::from("<h3>What to come for now</h3>\n<ul class=\"calls\">\n");
+    for (alarm, times) in last {
+        let until = alarm.cleared_s.map_or_else(
+            || "stands at the end".to_owned(),
+            |cleared_s| format!("until {}", clock(cleared_s)),
+        );
+        let times = if times > 1 {
+            format!(", {times} times in all")
+        } else {
+            String::new()
+        };
+        let _ = writeln!(
+            out,
+            "<li>From {}, {until}{times}: {}</li>",
+            clock(alarm.at_s),
+            escaped(&capital(&alarm.text))
+        );
+    }
     out.push_str("</ul>\n");
     out
 }
@@ -51,18 +93,18 @@ fn lift_sentence(lift: &LiftOutcome) -> String {
         Some(settle_s) if lift.not_settled => {
             let _ = write!(
                 text,
-                "; after one change it was not at its target within {}",
+                "; after one change of its target or service it was not at its target within {}",
                 duration(settle_s)
             );
         }
-        Some(settle_s) => {
+        Some(settle_s) if !strayed(lift) => {
             let _ = write!(
                 text,
-                "; after every change it was at its target within {}",
+                "; after every change of its target or service it was at its target within {}",
                 duration(settle_s)
             );
         }
-        None => {}
+        _ => {}
     }
     let _ = write!(
         text,
@@ -70,6 +112,12 @@ fn lift_sentence(lift: &LiftOutcome) -> String {
         100.0 * lift.delivery_factor
     );
     text
+}
+
+/// True for a lift that was off its target long after it had come to it: how fast it came there is no praise then.
+fn strayed(lift: &LiftOutcome) -> bool {
+    let mean = lift.mean_error_percent().unwrap_or(0.0).abs();
+    mean > MEAN_WITHIN_PERCENT || lift.delivered_rms_error_percent.unwrap_or(0.0) > STRAYED_RMS_PERCENT
 }
 
 fn air_sentence(kept: &ReportRecorder, outcome: &Outcome) -> String {
@@ -94,7 +142,10 @@ fn alarm_sentence(outcome: &Outcome) -> String {
         .collect();
     let plural = if outcome.alarms.len() == 1 { "alarm" } else { "alarms" };
     let mut text = format!("{} {plural}: {}.", outcome.alarms.len(), parts.join(", "));
-    if let Some(first) = outcome.alarms.iter().min_by(|a, b| a.first_to_see(b)) {
+    // Those that are come for now are all told below.
+    if let Some(first) = outcome.alarms.iter().min_by(|a, b| a.first_to_see(b))
+        && first.urgency != Urgency::High
+    {
         let _ = write!(
             text,
             " The most urgent (come {}): {}",

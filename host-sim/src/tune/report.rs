@@ -129,7 +129,7 @@ pub fn text(fitted: &Fitted, proposal: &Proposal, trial: Option<&Trial>, names: 
         }
     }
     untold(&mut out, fitted, names);
-    proposed(&mut out, proposal, names);
+    proposed(&mut out, fitted, proposal, names);
     loops(&mut out, proposal, names);
     tried(&mut out, trial, names);
     out
@@ -206,11 +206,16 @@ pub(super) fn test_words(test: &Wanted, names: &Names) -> String {
     let lifts = lifts.join(" and ");
     match test.tank {
         Some(tank) => format!(
-            "outlet and sensor zero of \"{}\": {} take {lifts} out of service and shut its hand valve for {} minutes; change nothing else meanwhile{}",
+            "outlet and sensor zero of \"{}\": {} take {lifts} out of service and shut {} for {} minutes; change nothing else meanwhile{}",
             names.tanks[tank],
             match test.times {
                 1 => "once".to_owned(),
                 times => format!("{times} times, half an hour apart,"),
+            },
+            if test.lifts.len() == 1 {
+                "its hand valve"
+            } else {
+                "their hand valves"
             },
             test.minutes,
             if test.fish {
@@ -226,7 +231,17 @@ pub(super) fn test_words(test: &Wanted, names: &Names) -> String {
     }
 }
 
-fn proposed(out: &mut String, proposal: &Proposal, names: &Names) {
+/// True where the log tells surely of an outlet, a surface or a zero, and otherwise than is entered.
+fn tells_otherwise(fitted: &Fitted) -> bool {
+    let other = |estimate: &Estimate, entered: f64| estimate.told && !(estimate.low..=estimate.high).contains(&entered);
+    fitted.tanks.iter().any(|tank| {
+        tank.outlets.iter().any(|outlet| other(&outlet.times_told, 1.0))
+            || other(&tank.area, 1.0)
+            || tank.zero_m.as_ref().is_some_and(|zero| other(zero, 0.0))
+    })
+}
+
+fn proposed(out: &mut String, fitted: &Fitted, proposal: &Proposal, names: &Names) {
     out.push_str("\nProposed\n");
     let place = &proposal.installation;
     let before = out.len();
@@ -284,7 +299,11 @@ fn proposed(out: &mut String, proposal: &Proposal, names: &Names) {
         );
     }
     if out.len() == before {
-        out.push_str("  nothing: what is entered lies within what the log can tell\n");
+        out.push_str(if tells_otherwise(fitted) {
+            "  nothing: the log tells otherwise than is entered (see above), but every change tried made a lift worse\n"
+        } else {
+            "  nothing: what is entered lies within what the log can tell\n"
+        });
     }
 }
 
