@@ -53,7 +53,7 @@ fn over_rim(lift: &NamedLift, point: &Point) -> Option<PointFault> {
         "the tank that \"{}\" {which} runs over at {rim:.0} mm: no level stands above its rim",
         lift.name
     );
-    let fault = PointFault::new(Kind::Levels, line, message).about(key, &format!("{mm:.0}"));
+    let fault = PointFault::new(Kind::Levels, line, message).about(key, format!("{mm:.0}"));
     Some(fault.help(
         "levels are mm above the floor of their own tank; measure it again, or put rim_mm right in the place's file",
     ))
