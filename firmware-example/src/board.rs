@@ -9,8 +9,9 @@ use risertrim::{Command, Millis, Opening};
 ///
 /// No call may wait for longer than a small part of the period: a driver that gets no answer gives an error. Three may take as
 /// long as an erasure of the flash: [`Board::load`] (which may have to look through all of it), [`Board::save`] and
-/// [`Board::go_back`], and so may the sink of a log ([`crate::LogSink`]). They are called when the outputs of the round
-/// are set, contact and horn too, and before the watchdog is fed: its time must bear a period and the longest of these.
+/// [`Board::go_back`], and so may the sink of a log ([`crate::LogSink`]). In a round they are called when its outputs are set,
+/// contact and horn too, and before the watchdog is fed; a command, or an installation that a host sends, also calls them before a
+/// round. The watchdog's time must bear a period and the longest of these.
 ///
 /// Everything with a body here may be left out; the application then goes without it.
 pub trait Board {

@@ -505,7 +505,11 @@ fn a_stopped_board_takes_a_mended_installation_and_runs_it_once_somebody_acknowl
             "it is checked"
         );
         assert_eq!(bench.send(&mended), Answer::Done);
-        assert_eq!(bench.app.running(), Running::Stopped, "nobody has acknowledged");
+        let Answer::Hello(hello) = bench.ask(Ask::Hello { version: VERSION }) else {
+            panic!("no hello");
+        };
+        assert_eq!(hello.running, Running::Stopped, "nobody has acknowledged");
+        assert_eq!(hello.fingerprint, fingerprint(&mended), "and this would run");
         bench.board.calls.clear();
         bench.board.now = bench.board.now.plus(1000);
         bench.board.run(&mut bench.app, 5);

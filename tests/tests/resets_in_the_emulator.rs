@@ -81,17 +81,20 @@ impl ResetBoard {
             std::thread::sleep(Duration::from_millis(5));
         }
         let hello = self.client.greet().expect("it has started again");
-        let saved = std::mem::take(&mut self.saved);
         if hello.running == Running::Trimming {
-            self.core =
-                HostController::new(&self.core.installation().to_installation(), &saved).expect("what it ran before");
-            for command in &self.asked {
-                self.core.command(*command).expect("it was taken before");
-            }
-            self.since_save_ms = 0;
+            self.start_from_saved();
         }
-        self.saved = saved;
         hello
+    }
+
+    /// The core here starts as the board does.
+    fn start_from_saved(&mut self) {
+        self.core =
+            HostController::new(&self.core.installation().to_installation(), &self.saved).expect("what it ran before");
+        for command in &self.asked {
+            self.core.command(*command).expect("it was taken before");
+        }
+        self.since_save_ms = 0;
     }
 
     fn events(&mut self) -> Vec<Event> {
@@ -176,6 +179,7 @@ fn panic_hard_fault_watchdog_and_a_wish_are_told_apart_and_what_was_learned_outl
             // The third by a fault of the program.
             assert_eq!(hello.running, Running::Stopped);
             control.client.tell(Ask::Acknowledge).expect("it is there");
+            control.start_from_saved();
             hello = control.greet();
         }
         assert_eq!(hello.running, Running::Trimming, "{cause:?}");

@@ -187,6 +187,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         if self.running == Running::Stopped {
             // It may be what mends the resets; what runs after them is what is kept then.
             self.untried = true;
+            self.fingerprint = fingerprint;
             self.incoming.forget();
             self.log(board, now, Event::InstallationTaken { fingerprint });
             return Ok(Answer::Done);

@@ -84,6 +84,7 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
         } else {
             board.make_safe();
         }
+        self.fingerprint = fingerprint(&self.candidate).unwrap_or(0);
         if !begin {
             self.tell_driven(board, now);
             return true;
@@ -92,7 +93,6 @@ impl<const LIFTS: usize, const TANKS: usize, L: BoardLog<LIFTS, TANKS>> App<LIFT
             self.log(board, now, Event::InstallationRefused { faults: 1 });
             return false;
         }
-        self.fingerprint = fingerprint(&self.candidate).unwrap_or(0);
         let kept = self.load_learned(board, now);
         match self.controller.begin(&self.candidate, &kept.learned) {
             Ok(()) => {
