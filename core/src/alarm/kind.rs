@@ -140,7 +140,7 @@ kinds! {
     ClockJumped Low false "clock_jumped",
     /// Saved state was not used.
     SavedStateRejected Low false "saved_state_rejected",
-    /// Every lift in service that brings air to a tank of fish stands still. Of lifts that share a tank only the sum is seen: there, when none
+    /// Every lift in service that fills a tank of fish stands still, or every one that draws from it where none fills it. Of lifts that share a tank only the sum is seen: there, when none
     /// of it is left.
     FishAirLost High true "fish_air_lost",
 }
@@ -158,6 +158,7 @@ impl Kind {
             | Self::LevelRisingFast
             | Self::LevelFallingFast
             | Self::FishAirLost
+            | Self::LiftFouling
             | Self::NotToldApart => 900,
             Self::LiftStopped => 300,
             _ => 0,

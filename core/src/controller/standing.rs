@@ -1,7 +1,7 @@
 //! What lifts that stand tell of the air: of the blower where none of them moves, of the fish where their only one does not.
 
 use super::Controller;
-use super::run::Mode;
+use super::run::{LiftRun, Mode};
 use crate::alarm::{Figure, Kind, Subject};
 use crate::math::seldom;
 use crate::possibly::Possibly;
@@ -47,16 +47,19 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         }
         let together = self.together();
         for (index, tank) in (0u8..).zip(&self.installation.tanks) {
-            let mut airs = self
-                .lifts
-                .iter()
-                .zip(&self.installation.lifts)
-                .filter(|(run, lift)| (lift.from == index || lift.to == index) && run.mode != Mode::OutOfService)
+            let serving = || {
+                let lifts = self.lifts.iter().zip(&self.installation.lifts);
+                lifts.filter(|(run, _)| run.mode != Mode::OutOfService)
+            };
+            // What brings air is what fills the tank; where nothing does, what draws from it.
+            let is_fed = serving().any(|(_, lift)| lift.to == index);
+            let mut airs = serving()
+                .filter(|(_, lift)| if is_fed { lift.to == index } else { lift.from == index })
                 .peekable();
             // Of lifts that share a tank only the sum is seen: all of them stand, or one may.
             let none_of = |to: u8| together.get(usize::from(to)).is_some_and(|share| *share < NONE_MOVES);
-            let lost = airs.peek().is_some()
-                && airs.all(|(run, lift)| run.trust.stands() && (!run.shares || none_of(lift.to)));
+            let stands = |run: &LiftRun, to: u8| if run.shares { none_of(to) } else { run.trust.stands() };
+            let lost = airs.peek().is_some() && airs.all(|(run, lift)| stands(run, lift.to));
             if tank.fish && lost {
                 let left = self.oxygen_min(usize::from(index));
                 let figure = left.map_or(Figure::None, Figure::OxygenMinutes);
