@@ -2,7 +2,7 @@
 
 use risertrim::step::LiftState;
 use risertrim::{Command, WaterFlow};
-use risertrim_sim::output::closing;
+use risertrim_sim::output::{closing, verdict};
 use risertrim_sim::plant::Change;
 use risertrim_sim::scenario::{Happening, Scenario, Timed};
 use risertrim_sim::simulate::{Outcome, SETTLING_S, Score, Simulation, run};
@@ -211,4 +211,36 @@ fn a_refused_command_of_the_day_is_told_and_the_run_goes_on_with_the_target_of_b
     assert_eq!(calm.lifts, outcome.lifts);
     let said = closing(&outcome).join(" ");
     assert!(said.contains("Refused at 00:10"), "{said}");
+}
+
+#[test]
+fn a_day_on_which_every_lift_of_the_fish_is_shut_by_order_says_for_how_long_they_had_no_air() {
+    let mut scenario = Scenario::by_name_or_path("one_lift").unwrap();
+    scenario.timeline.clear();
+    let at = |at_h: f64, shut: bool| {
+        let (lift, change) = (0, Change::ShutLift { lift: 0, shut });
+        let command = if shut {
+            Command::OutOfService { lift }
+        } else {
+            Command::Automatic { lift }
+        };
+        Timed {
+            at_s: 3600.0 * at_h,
+            repeats_daily: false,
+            what: Happening::Both { command, change },
+            line: 1,
+        }
+    };
+    scenario.timeline.push(at(1.0, true));
+    scenario.timeline.push(at(5.0, false));
+    let said = verdict(&timeless(&scenario, 8.0, 1));
+    assert!(
+        !said.starts_with("Job done:") && !said.contains("no lift went without air"),
+        "{said}"
+    );
+    assert!(said.contains("trout tank had no air from lifts for 4.0 h"), "{said}");
+    // A cleaning of half an hour is a note, not a verdict.
+    scenario.timeline[1].at_s = 3600.0 * 1.5;
+    let said = verdict(&timeless(&scenario, 8.0, 1));
+    assert!(!said.contains("had no air from lifts"), "{said}");
 }

@@ -233,7 +233,7 @@ pub(super) fn test_words(test: &Wanted, names: &Names) -> String {
 
 /// True where the log tells surely of an outlet, a surface or a zero, and otherwise than is entered.
 fn tells_otherwise(fitted: &Fitted) -> bool {
-    let other = |estimate: &Estimate, entered: f64| estimate.told && !(estimate.low..=estimate.high).contains(&entered);
+    let other = |estimate: &Estimate, entered: f64| estimate.told && !estimate.holds(entered);
     fitted.tanks.iter().any(|tank| {
         tank.outlets.iter().any(|outlet| other(&outlet.times_told, 1.0))
             || other(&tank.area, 1.0)
@@ -370,4 +370,95 @@ fn tried(out: &mut String, trial: Option<&Trial>, names: &Names) {
         trial.before.total_percent(),
         trial.after.total_percent()
     );
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::fitted::{LiftFit, OutletFit, TankFit};
+    use super::*;
+    use crate::scenario::Scenario;
+
+    /// A log of `one_lift` that tells this much of the fish tank's working outlet, and nothing else.
+    fn told(times: f64) -> (Fitted, Names) {
+        let scenario = Scenario::by_name_or_path("one_lift").expect("shipped");
+        let untold = Estimate::plain(1.0, 0.1, 0.1, false);
+        let tank = |outlets: Vec<OutletFit>| TankFit {
+            outlets,
+            dry: Vec::new(),
+            area: untold,
+            zero_m: None,
+            stood_high_m: None,
+            noise: None,
+            differs: false,
+            working: Default::default(),
+        };
+        let outlet = OutletFit {
+            outlet: 0,
+            times_told: Estimate::plain(times, 0.01, 0.3, true),
+        };
+        let never_ran = LiftFit {
+            delivery: None,
+            flow_m3_s: 0.0,
+            logs: [0.0; 3],
+            covariance: [0.0; 6],
+            height_told: false,
+            shape_told: false,
+            air_range_m3_s: (0.0, 0.0),
+            rest: 1.0,
+            ran: None,
+            trickles: false,
+        };
+        let fitted = Fitted {
+            place: scenario.told.clone(),
+            tanks: vec![tank(Vec::new()), tank(vec![outlet])],
+            lifts: vec![never_ran],
+            walk: 3e-4,
+            manifold_pa: 2e4,
+            counted: Default::default(),
+            bins: 100,
+            surprises: 0,
+        };
+        let names = Names {
+            tanks: scenario.tank_names,
+            lifts: scenario.lift_names,
+        };
+        (fitted, names)
+    }
+
+    #[test]
+    fn a_log_that_contradicts_what_is_entered_is_not_said_to_agree_with_it() {
+        for (times, agrees) in [(1.005, true), (1.2, false)] {
+            let (fitted, names) = told(times);
+            let nothing = Proposal::of(&fitted, fitted.place.clone());
+            let mut out = String::new();
+            proposed(&mut out, &fitted, &nothing, &names);
+            assert_eq!(
+                out.contains("lies within what the log can tell"),
+                agrees,
+                "{times}: {out}"
+            );
+            assert_eq!(
+                out.contains("every change tried made a lift worse"),
+                !agrees,
+                "{times}: {out}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_test_with_two_lifts_shuts_two_hand_valves() {
+        let names = Names {
+            tanks: vec!["carp".to_owned()],
+            lifts: vec!["left".to_owned(), "right".to_owned()],
+        };
+        let of = |lifts: Vec<usize>| Wanted {
+            tank: Some(0),
+            lifts,
+            minutes: 10,
+            times: 1,
+            fish: false,
+        };
+        assert!(test_words(&of(vec![0]), &names).contains("shut its hand valve for"));
+        assert!(test_words(&of(vec![0, 1]), &names).contains("shut their hand valves for"));
+    }
 }

@@ -19,15 +19,15 @@ const ALL: &[(&str, &str)] = &[
     ("backup on|off", "the blower runs on its backup; or the mains is back"),
     (
         "seen",
-        "the alarms that stand are noted as seen, and what they doubt is believed from now on: every\n                     \
-         level sensor that jumped, and every lift that gives more than it ever did. Look first; to\n                     \
-         quiet the horn alone: silence",
+        "the alarms that stand are noted as seen, and what they doubt is believed from\n                     \
+         now on: every level sensor that jumped, and every lift that gives more than\n                     \
+         it ever did. Look first; to quiet the horn alone: silence",
     ),
     ("reset", "alarms that are over go off the list"),
     (
         "silence MINUTES",
-        "quiets the horn and nothing else: the alarms that stand are silent for so long, 0 (ends it)\n                     \
-         to 240",
+        "quiets the horn and nothing else: the alarms that stand are silent for so long,\n                     \
+         0 (ends it) to 240",
     ),
 ];
 
@@ -212,6 +212,24 @@ mod tests {
     fn told(text: &str) -> Result<Command, String> {
         let telling: Telling = text.parse()?;
         telling.command(&names()).map(|(command, _)| command)
+    }
+
+    #[test]
+    fn help_says_that_seen_is_also_believing_and_what_quiets_the_horn() {
+        let help = super::help().split_whitespace().collect::<Vec<_>>().join(" ");
+        let of = |word: &str, next: &str| {
+            let from = help
+                .find(&format!(" {word} "))
+                .unwrap_or_else(|| panic!("{word} is not in {help}"));
+            help[from..].split(next).next().unwrap_or_default().to_owned()
+        };
+        let seen = of("seen the", " reset ");
+        assert!(
+            seen.contains("believed") && seen.contains("sensor") && seen.contains("gives more"),
+            "{seen}"
+        );
+        assert!(of("silence MINUTES", "LIFT is").contains("horn and nothing else"));
+        assert!(super::help().lines().all(|line| line.chars().count() <= 102));
     }
 
     #[test]
