@@ -367,4 +367,13 @@ fn lifts_and_tanks_are_named_where_the_place_is_told() {
         "{lines:.2000}"
     );
     assert_eq!(alarms(&lines).len(), alarms(&numbered).len());
+    let other = Command::new(env!("CARGO_BIN_EXE_risertrim"))
+        .args(["decode", &path, "-i", "default"])
+        .output()
+        .unwrap();
+    let note = String::from_utf8_lossy(&other.stderr).into_owned();
+    assert!(
+        note.contains("the log is of 1 lifts and 2 tanks, the place of 3 and 4"),
+        "{note}"
+    );
 }

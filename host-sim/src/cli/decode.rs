@@ -103,6 +103,14 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
     drop(out);
     tables.finish()?;
     summary.finish(reader.bytes());
+    let counted = (summary.lifts.len(), summary.tanks.len());
+    let named = (names.lifts.len(), names.tanks.len());
+    if arguments.installation.is_some() && summary.steps > 0 && counted != named {
+        eprintln!(
+            "note: the log is of {} lifts and {} tanks, the place of {} and {}: the names may be of others",
+            counted.0, counted.1, named.0, named.1
+        );
+    }
     // What was read before a log turns unreadable is told all the same.
     if arguments.json {
         let json = serde_json::to_string_pretty(&summary);
