@@ -28,11 +28,17 @@ impl Entry {
     /// The same in words, with the other of its two numbers where that differs.
     fn sentence(&self, names: &Names) -> String {
         let text = names.sentence(&self.told());
-        match (self.cleared_s, self.alarm.figure.words(), self.latest.words()) {
-            (_, first, last) if first == last => text,
-            (None, Some((number, what)), _) => format!("{text} When it came up: about {number} {what}."),
-            (Some(_), _, Some((number, what))) => format!("{text} When it went: about {number} {what}."),
-            _ => text,
+        let (first, last) = (self.alarm.figure.words(), self.latest.words());
+        let (when, other) = match self.cleared_s {
+            None => ("When it came up", first),
+            Some(_) => ("When it went", last),
+        };
+        // What the number counts is told already where both count the same.
+        match (other, first.zip(last)) {
+            (Some(_), _) if first == last => text,
+            (Some((number, _)), Some((first, last))) if first.1 == last.1 => format!("{text} {when}: about {number}."),
+            (Some((number, what)), _) => format!("{text} {when}: about {number} {what}."),
+            (None, _) => text,
         }
     }
 }
