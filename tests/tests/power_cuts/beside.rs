@@ -50,6 +50,22 @@ struct Possible {
     kept: Kept,
     /// What it was to keep at the end of a step that it did not answer.
     newer: Option<Kept>,
+    since_save_ms: u32,
+    /// What was asked for has changed since.
+    to_save: bool,
+}
+
+impl Possible {
+    /// A board that starts from what is kept.
+    fn start(kept: Kept, told: &HostInstallation) -> Self {
+        Self {
+            core: kept.start(told),
+            kept,
+            newer: None,
+            since_save_ms: 0,
+            to_save: false,
+        }
+    }
 }
 
 /// The board and the cores beside it.
@@ -60,8 +76,6 @@ pub struct CutBoard {
     possible: Vec<Possible>,
     /// After a start: one that has learned nothing, which the board must not be.
     ignorant: Option<HostController>,
-    since_save_ms: u32,
-    to_save: bool,
     /// When the power goes again as soon as it is back.
     pub flicker: Option<Moment>,
     pub counts: Counts,
@@ -95,18 +109,11 @@ impl CutBoard {
         assert_eq!(hello.running, Running::NoInstallation, "its flash is blank");
         send_installation(&mut client, &hello, told).expect("the board takes it");
         client.tell(Ask::StartAfresh).expect("it is in bench mode");
-        let kept = Kept::default();
         Self {
-            possible: vec![Possible {
-                core: kept.start(told),
-                kept,
-                newer: None,
-            }],
+            possible: vec![Possible::start(Kept::default(), told)],
             client,
             told: told.clone(),
             ignorant: None,
-            since_save_ms: 0,
-            to_save: false,
             flicker: None,
             counts: Counts::default(),
             log: Vec::new(),
@@ -226,7 +233,7 @@ impl Control for CutBoard {
         for possible in &mut self.possible {
             let before: Vec<_> = possible.core.standing_commands().collect();
             let _ = possible.core.command(command);
-            self.to_save |= !possible.core.standing_commands().eq(before);
+            possible.to_save |= !possible.core.standing_commands().eq(before);
         }
         if let Some(ignorant) = &mut self.ignorant {
             let _ = ignorant.command(command);
@@ -240,10 +247,11 @@ impl Control for CutBoard {
             .iter_mut()
             .map(|possible| possible.core.step(readings))
             .collect();
-        self.since_save_ms += cores.first().map_or(0, |step| step.step_ms);
-        let saves = self.to_save || self.since_save_ms >= SAVE_EVERY_MS;
-        for possible in self.possible.iter_mut().filter(|_| saves) {
-            possible.newer = Some(Kept::of(&possible.core));
+        for (possible, step) in self.possible.iter_mut().zip(&cores) {
+            possible.since_save_ms += step.step_ms;
+            if possible.to_save || possible.since_save_ms >= SAVE_EVERY_MS {
+                possible.newer = Some(Kept::of(&possible.core));
+            }
         }
         self.counts.unanswered += 1;
         let Answer::Step(stepped) = self.client.ask(HostAsk::Readings(readings.clone()))? else {
@@ -255,10 +263,10 @@ impl Control for CutBoard {
             let step = postcard::to_stdvec(&ignorant.step(readings))?;
             assert_ne!(step, postcard::to_stdvec(&stepped.step)?, "it has learned something");
         }
-        if saves {
-            (self.to_save, self.since_save_ms) = (false, 0);
-            for possible in &mut self.possible {
-                possible.kept = possible.newer.take().unwrap_or_default();
+        for possible in &mut self.possible {
+            if let Some(newer) = possible.newer.take() {
+                possible.kept = newer;
+                (possible.to_save, possible.since_save_ms) = (false, 0);
             }
         }
         if self.counts.equal.is_multiple_of(FETCH_EVERY) {
@@ -275,14 +283,9 @@ impl Control for CutBoard {
             kept.extend(possible.newer);
         }
         kept.dedup();
-        let start = |kept: Kept| Possible {
-            core: kept.start(&self.told),
-            kept,
-            newer: None,
-        };
+        let start = |kept| Possible::start(kept, &self.told);
         self.possible = kept.into_iter().map(start).collect();
         self.ignorant = Some(Kept::default().start(&self.told));
-        (self.to_save, self.since_save_ms) = (false, 0);
         Ok(())
     }
 }

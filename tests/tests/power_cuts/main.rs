@@ -147,17 +147,26 @@ fn whenever_the_power_goes_the_board_resumes_from_what_it_kept() {
     run.outage(in_save, DIP);
     // In saves that a command brings about: halving, to the last word of a save.
     let usual = scenario.told.lifts[0].target;
-    let (mut cut, mut whole) = (5, 64u16);
-    while whole - cut > 1 {
-        let words = cut.midpoint(whole);
+    let mut asked = 0u16;
+    let mut ask = |run: &mut Run| {
         // Another target each time: what changes nothing is not saved.
-        let flow = WaterFlow::from_l_min(usual.l_min() * (1.0 - 1.0e-4 * f32::from(words)));
+        asked += 1;
+        let flow = WaterFlow::from_l_min(usual.l_min() * (1.0 - 1.0e-4 * f32::from(asked)));
         let ask = Command::Target { lift: 0, flow };
         run.simulation.control_mut().command(ask).expect("it is there");
-        if run.runs_into_cut(Moment::Store(u32::from(words)), 1) {
-            run.outage(Moment::Store(u32::from(words)), DIP);
+    };
+    let (mut cut, mut whole) = (5, 64u32);
+    while whole - cut > 1 {
+        let words = cut.midpoint(whole);
+        // A save that is not disturbed, so that the next need not erase what was torn; and time until that may be made.
+        ask(&mut run);
+        run.steps(30);
+        ask(&mut run);
+        if run.runs_into_cut(Moment::Store(words), 1) {
+            run.outage(Moment::Store(words), DIP);
             cut = words;
         } else {
+            run.simulation.control_mut().mains().disarm();
             whole = words;
         }
     }
