@@ -144,7 +144,7 @@ pub enum Answer<const LIFTS: usize, const TANKS: usize> {
 pub struct Hello {
     /// The board's [`super::VERSION`].
     pub version: u16,
-    /// Fingerprint of the installation it runs; none while it has none.
+    /// Fingerprint of the installation it runs, or would run while it is held after several resets; none while it has none.
     pub fingerprint: Option<u32>,
     /// True when it was built in bench mode: levels come from the host.
     pub bench: bool,
