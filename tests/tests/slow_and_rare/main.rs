@@ -4,6 +4,7 @@
 mod blower;
 mod fouling;
 mod night;
+mod no_air;
 mod proof;
 mod raised;
 mod shipped_days;
