@@ -45,6 +45,10 @@ impl Learned {
     }
 }
 
+/// Factors that a start takes over from before.
+pub(super) const FACTORS: (f32, f32) = (0.05, 3.0);
+/// The largest standard deviation that it takes.
+pub(super) const MOST_SIGMA: f32 = 1.0;
 /// A whole, in the parts in which [`Learned::most`] is kept.
 const WHOLE: u8 = 200;
 
@@ -54,13 +58,15 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
     pub fn learned(&self) -> heapless::Vec<Learned, LIFTS> {
         let mut learned = heapless::Vec::new();
         for (index, lift) in self.lifts.iter().enumerate() {
+            let factor = if lift.trust.holds_back() {
+                lift.trust.used()
+            } else {
+                self.filter.factor(index)
+            };
             let _ = learned.push(Learned {
-                factor: if lift.trust.holds_back() {
-                    lift.trust.used()
-                } else {
-                    self.filter.factor(index)
-                },
-                sigma: self.filter.factor_sigma(index),
+                // Held to what a start takes: one lift that is not connected yet may not cost the others what they learned.
+                factor: seldom::limit(factor, FACTORS.0, FACTORS.1),
+                sigma: seldom::limit(self.filter.factor_sigma(index), 1.0e-4, MOST_SIGMA),
                 opening: lift.valve.held(),
                 #[allow(clippy::cast_possible_truncation)] // 255 at most
                 most: seldom::whole(lift.trust.most_share() * f32::from(WHOLE) + 0.5, 255.0) as u8,

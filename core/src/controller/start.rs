@@ -1,5 +1,6 @@
 //! Beginning with an installation, and changing to another while it runs.
 
+use super::learned::{FACTORS, MOST_SIGMA};
 use super::*;
 use crate::math::seldom::{larger, limit};
 
@@ -64,7 +65,7 @@ impl<const LIFTS: usize, const TANKS: usize> Controller<LIFTS, TANKS> {
         self.small_overflows = faults.overflows_too_small();
         let settings = self.installation.settings;
         let sound = |learned: &Learned| {
-            learned.factor > 0.05 && learned.factor < 3.0 && learned.sigma > 0.0 && learned.sigma < 1.0
+            (FACTORS.0..=FACTORS.1).contains(&learned.factor) && learned.sigma > 0.0 && learned.sigma <= MOST_SIGMA
         };
         let usable = saved.len() == self.installation.lifts.len() && saved.iter().all(sound);
         self.filter.begin(

@@ -219,3 +219,22 @@ fn fish_whose_lift_is_shut_by_an_order_or_held_without_air_by_a_level_are_told_o
         assert!(unsaid_s == 0.0, "{index}: not said for {unsaid_s:.0} s");
     }
 }
+
+#[test]
+fn a_lift_that_gives_nothing_does_not_cost_the_others_what_they_learned() {
+    let scenario = shipped("default");
+    let mut simulation = Simulation::new(&scenario, 1).unwrap();
+    // Not connected yet: nothing was ever learned of it but that it gives nothing.
+    let shut = Change::ShutLift { lift: 0, shut: true };
+    simulation.begin(shut, 0.0).unwrap();
+    run(&mut simulation, 2.0 * HOUR_S, |_| {});
+    let before = simulation.control();
+    assert!(before.learned()[0].factor < 0.1, "{:?}", before.learned()[0]);
+    let mut after = Simulation::controller(&scenario).unwrap();
+    let installation = after.installation().to_installation();
+    after.begin(&installation, &before.learned()).unwrap();
+    for (lift, (before, after)) in before.learned().iter().zip(after.learned()).enumerate() {
+        let off = (after.factor / before.factor - 1.0).abs();
+        assert!(off < 1.0e-3, "lift {lift}: {} after {}", after.factor, before.factor);
+    }
+}
