@@ -112,7 +112,9 @@ impl<P: OutputPin, const N: usize> RelayBank<P, N> {
         for (index, unit) in self.units.iter_mut().enumerate() {
             // A relay that did not answer may have let go meanwhile: that it takes hold again is a start like any other.
             let starts = unit.on && unit.failed;
-            let holds = unit.on && (!starts || self.since_start_ms >= self.times.stagger_ms);
+            // Since no other was started after it, or long enough after that.
+            let may = unit.held_ms <= self.since_start_ms || self.since_start_ms >= self.times.stagger_ms;
+            let holds = unit.on && (!starts || may);
             // Written at every call: a relay that lost its state gets it back.
             let failed = unit.pin.set_state(self.runs.pin(holds)).is_err();
             if starts && holds && !failed {

@@ -108,6 +108,34 @@ fn another_blower_runs_in_place_of_one_whose_relay_broke() {
 }
 
 #[test]
+fn relays_that_let_go_together_take_hold_one_after_the_other() {
+    let (relays, mut bank) = bank::<3>(TIMES);
+    let mut now = Millis(0);
+    for _ in 0..60 {
+        bank.poll(now).expect("the relays answer");
+        now = now.plus(1000);
+    }
+    assert_eq!(on(&relays), 3);
+    // What switches them loses its supply for half a minute.
+    for relay in &relays {
+        relay.broken.set(true);
+        relay.on.set(false);
+    }
+    for _ in 0..30 {
+        let _ = bank.poll(now);
+        now = now.plus(1000);
+    }
+    for relay in &relays {
+        relay.broken.set(false);
+    }
+    for second in 0..12usize {
+        bank.poll(now).expect("the relays answer");
+        now = now.plus(1000);
+        assert_eq!(on(&relays), 1 + second / 5, "after {second} s");
+    }
+}
+
+#[test]
 fn wear_is_shared_and_the_air_never_dips_when_places_change() {
     let (relays, mut bank) = bank::<3>(TIMES);
     bank.want(2);

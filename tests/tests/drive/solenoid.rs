@@ -77,6 +77,29 @@ fn a_share_too_short_for_one_cycle_is_saved_up_for_a_later_one() {
 }
 
 #[test]
+fn a_valve_sent_wide_open_is_open_within_its_shortest_time_whatever_it_owes() {
+    // A pin that stood open without answering: the valve had far more air than it was sent, and its fish need more now.
+    let error = || MockError::Io(std::io::ErrorKind::Other);
+    let mut expected = vec![Transaction::set(State::High)];
+    expected.extend((0..40).map(|_| Transaction::set(State::Low).with_error(error())));
+    expected.extend((0..30).map(|_| Transaction::set(State::High)));
+    let mut pin = Pin::new(&expected);
+    let mut valve = Solenoid::new(pin.clone(), Active::High, TIMES);
+    assert_eq!(valve.send(Opening::new(1.0), Millis(0)), Ok(()));
+    for second in 1..=40 {
+        assert!(valve.send(Opening::SHUT, Millis(1000 * second)).is_err());
+    }
+    for second in 41..=70 {
+        assert_eq!(
+            valve.send(Opening::new(1.0), Millis(1000 * second)),
+            Ok(()),
+            "at {second} s"
+        );
+    }
+    pin.done();
+}
+
+#[test]
 fn a_pin_in_error_is_a_fault_and_the_time_it_cost_is_made_up_for() {
     let error = || MockError::Io(std::io::ErrorKind::Other);
     let mut expected = vec![

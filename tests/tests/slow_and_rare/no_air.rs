@@ -192,17 +192,17 @@ fn fish_whose_lifts_are_all_shut_by_hand_are_told_of_while_another_lift_runs() {
 
 #[test]
 fn fish_whose_lift_is_shut_by_an_order_or_held_without_air_by_a_level_are_told_of() {
-    let by_hand = |simulation: &mut Simulation| {
+    let by_hand: fn(&mut Simulation) = |simulation| {
         let opening = Opening::SHUT;
         simulation.command(Command::Manual { lift: 0, opening }).unwrap();
     };
     // A float valve that sticks: 5 L/min into the sump.
-    let float_valve = |simulation: &mut Simulation| {
+    let float_valve: fn(&mut Simulation) = |simulation| {
         let m3_s = 5.0 / 60_000.0;
         simulation.begin(Change::Inflow { tank: 0, m3_s }, 0.0).unwrap();
     };
-    let ways: [(&dyn Fn(&mut Simulation), f64); 2] = [(&by_hand, 2.0), (&float_valve, 8.0)];
-    for (index, (begin, hours)) in ways.iter().enumerate() {
+    let ways = [(by_hand, 2.0), (float_valve, 8.0)];
+    for (index, (begin, hours)) in ways.into_iter().enumerate() {
         let mut simulation = Simulation::new(&shipped("default"), 1).unwrap();
         run(&mut simulation, HOUR_S, |_| {});
         begin(&mut simulation);

@@ -16,7 +16,7 @@ use super::print;
 use clap::Args;
 use look::{events, watch};
 use picture::Picture;
-use risertrim::link::{Answer, Ask, Counts, Hello, Not};
+use risertrim::link::{Answer, Ask, Counts, Hello, Not, Running};
 use risertrim_sim::board::{
     BesideCore, BoardControl, BoardError, Client, Emulator, LoggedBoard, Patience, Processor, RecordsFetch, Serial,
     Tcp, Wire, fetch_installation, send_installation,
@@ -186,13 +186,19 @@ pub fn run(arguments: &Arguments) -> Result<(), Failure> {
         || arguments.run_again
         || arguments.fetch_log.is_some()
         || !told.is_empty();
+    // A mended place first: a board that is stopped keeps it, and runs it once it is let run again.
+    if let Some(place) = place {
+        let mark = send_installation(&mut client, &hello, &place.named.told)?;
+        let runs = if hello.running == Running::Stopped {
+            "it is stopped, and will run it after --run-again"
+        } else {
+            "it runs it"
+        };
+        eprintln!("the board checked it and keeps it (mark {mark:08x}); {runs}");
+    }
     if arguments.run_again {
         client.tell(Ask::Acknowledge)?;
         eprintln!("the board runs again");
-    }
-    if let Some(place) = place {
-        let mark = send_installation(&mut client, &hello, &place.named.told)?;
-        eprintln!("the board checked it, keeps it and runs it (mark {mark:08x})");
     }
     let hello = client.greet()?;
     if let Some(named) = &named {
