@@ -15,7 +15,8 @@ pub(crate) use pool::Pools;
 
 /// An installation of at most `LIFTS` lifts and `TANKS` tanks.
 ///
-/// The capacities only bound memory: nothing computed from an installation depends on them.
+/// The capacities only bound memory: nothing computed from an installation depends on them. Each is 32 at most (a controller for more does not
+/// compile).
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Installation<const LIFTS: usize, const TANKS: usize> {

@@ -34,6 +34,14 @@
 //! ([`Controller::learned`], now and then) and what stands commanded ([`Controller::standing_commands`]), to be given back after a
 //! restart, and the outcome of a trial ([`Controller::take_outcome`], after every step).
 //!
+//! # Features
+//!
+//! * `defmt`: every type can be logged by `defmt` (`defmt::Format`). Off by default; nothing else changes with it.
+//!
+//! There is no other: every board runs the same controller.
+//!
+//! # What every function keeps to
+//!
 //! Every function here is bounded in time, takes NaN, infinite, absurd and missing readings as ordinary input, and gives
 //! bit-identical results on every target: f32 with `+ - * /` only, `libm` for `exp` and `ln`, no fused multiply-add.
 #![no_std]
