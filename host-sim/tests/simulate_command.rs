@@ -285,7 +285,7 @@ fn a_battery_alarm_tells_its_minutes_at_the_onset_and_at_the_end() {
     );
     let text = alarm["text"].as_str().unwrap();
     assert!(
-        text.contains(&format!("About {last} min")) && text.contains(&format!("When it came up: about {first}.")),
+        text.contains(&format!("About {last} min")) && text.contains(&format!("When it came up: about {first} min.")),
         "{text}"
     );
     let rows = std::fs::read_to_string(csv.join("alarms.csv")).unwrap();

@@ -36,7 +36,11 @@ impl Entry {
         // What the number counts is told already where both count the same.
         match (other, first.zip(last)) {
             (Some(_), _) if first == last => text,
-            (Some((number, _)), Some((first, last))) if first.1 == last.1 => format!("{text} {when}: about {number}."),
+            (Some((number, what)), Some((first, last))) if first.1 == last.1 => {
+                // Its unit is the first word of it.
+                let unit = what.split(' ').next().unwrap_or_default();
+                format!("{text} {when}: about {number} {unit}.")
+            }
             (Some((number, what)), _) => format!("{text} {when}: about {number} {what}."),
             (None, _) => text,
         }
